@@ -1,0 +1,1 @@
+"""dawnbrew plans living brews backward from planting dates to the minute each must be started."""

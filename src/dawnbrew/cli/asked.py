@@ -1,0 +1,89 @@
+"""Reads what was asked for on the command line: the farm, the days and the moment."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TypeVar
+
+from dawnbrew.cli.screen import Line, print_lines, talk
+from dawnbrew.errors import BadMoment
+from dawnbrew.moments import Instant, instant, parse_day, parse_instant
+
+FARM_HERE = Path("farm.toml")
+FIRST_YEAR, LAST_YEAR = 1950, 2150
+"""A year outside these is a slip of the finger; sun and calendars are good for all between."""
+
+T = TypeVar("T", date, Instant)
+
+
+@dataclass(frozen=True)
+class Span:
+    """The days a plan is for and the moment it is made; None where the farm decides."""
+
+    from_on: date | None
+    until_on: date | None
+    made_at: Instant
+
+
+def choose_farm(farm: Path | None) -> Path:
+    """Return the farm file that is meant: the one given, else farm.toml here, else the starter farm."""
+    if farm is not None:
+        return farm
+    if FARM_HERE.exists() or FARM_HERE.is_symlink():
+        return FARM_HERE
+    from dawnbrew.farm.read import starter_path  # noqa: PLC0415  # pydantic; --help must not wait for it
+
+    note = (
+        "No farm.toml here: this is the starter farm that ships with dawnbrew. Write your own, or name one."
+    )
+    print_lines(talk(), [Line(note, lead="note: ")])
+    return starter_path()
+
+
+def read_span(from_day: str | None, until_day: str | None, made_at: str | None) -> Span:
+    """Return the days and the moment that the options name; without one the plan is made now.
+
+    Errors: BadMoment.
+    """
+    from_on = _read("--from", from_day, parse_day)
+    until_on = _read("--until", until_day, parse_day)
+    if from_on is not None and until_on is not None and until_on < from_on:
+        raise BadMoment(
+            where=f"--until {until_on}",
+            got=f"a day before --from {from_on}",
+            need="a plan ends on the day on which it begins, or later",
+            fix="Give a later --until, or leave it out to plan all that the programs ask for.",
+        )
+    moment = _read("--made-at", made_at, parse_instant) or instant(datetime.now(UTC))  # noqa: TID251  # the cli may
+    return Span(from_on, until_on, instant(moment.replace(microsecond=0)))
+
+
+def _read(option: str, text: str | None, parse: Callable[[str], T]) -> T | None:
+    if text is None:
+        return None
+    try:
+        value = parse(text)
+    except BadMoment as fault:
+        raise BadMoment(where=f"{option} {text}", got=fault.got, need=fault.need, fix=fault.fix) from None
+    except OverflowError:  # a zone that carries the moment out of all calendars
+        raise _far_year(option, text) from None
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise _far_year(option, text)
+    return value
+
+
+def _far_year(option: str, text: str) -> BadMoment:
+    return BadMoment(
+        where=f"{option} {text}",
+        got="a year far from ours",
+        need=f"a plan lies between the years {FIRST_YEAR} and {LAST_YEAR}",
+        fix="Write the year with four digits, e.g. 2027-04-20.",
+    )
+
+
+def sort_id_and_farm(first: str | None, second: str | None) -> tuple[str | None, Path | None]:
+    """Return id and farm file, whichever of them was written first; a name ending in .toml is a farm."""
+    if first is not None and first.endswith(".toml") and not (second or "").endswith(".toml"):
+        first, second = second, first
+    return first, None if second is None else Path(second)

@@ -1,0 +1,118 @@
+"""Knows the names, the clock and the cautions of one plan."""
+
+from collections.abc import Iterable
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+from dawnbrew.calendar_out.text import name_guard, one_line
+from dawnbrew.moments import Instant, day_text, farm_day, instant, local, moment_text, time_text
+from dawnbrew.planning.cautions import FOOD
+from dawnbrew.planning.plan import Batch, Plan, Treatment
+from dawnbrew.quantities import show_duration, show_volume
+
+
+class PlanWords:
+    """Says the things of one plan in its farm's time and units, and remembers which cautions were meant."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.zone = ZoneInfo(plan.farm.timezone)
+        self.batches = {batch.id: batch for batch in plan.batches}
+        self.treatments = {treatment.id: treatment for treatment in plan.treatments}
+        self._units = plan.farm.units
+        self._guard = name_guard(_names(plan))
+        self._cautions: dict[str, int] = {}
+
+    def clean(self, text: str) -> str:
+        """Return text as one line that brings no control characters and no writing direction with it."""
+        return one_line(self._guard(text))
+
+    def volume(self, litres: float) -> str:
+        """Return a volume in the farm's units."""
+        return show_volume(litres, self._units)
+
+    def duration(self, minutes: float) -> str:
+        """Return minutes as a person says them."""
+        return show_duration(minutes)
+
+    def day(self, on: date) -> str:
+        """Return a day with its year: a season may cross one."""
+        return f"{day_text(on)} {on.year}"
+
+    def on(self, moment: Instant) -> date:
+        """Return the farm day of a moment."""
+        return farm_day(moment, self.zone)
+
+    def time(self, moment: Instant) -> str:
+        """Return the time of day; where the clock shows it twice, also which of the two is meant."""
+        return time_text(moment, self.zone) + self._which(moment)
+
+    def moment(self, moment: Instant) -> str:
+        """Return weekday, day and time."""
+        return moment_text(moment, self.zone) + self._which(moment)
+
+    def span(self, start: Instant, end: Instant) -> str:
+        """Return a span; the day is said once where it is the same."""
+        last = self.time(end) if self.on(start) == self.on(end) else self.moment(end)
+        return f"{self.moment(start)} to {last}"
+
+    def _which(self, moment: Instant) -> str:
+        wall = local(moment, self.zone)
+        if wall.replace(fold=0).utcoffset() == wall.replace(fold=1).utcoffset():
+            return ""
+        return " (after the clock goes back)" if wall.fold else " (before the clock goes back)"
+
+    def prime(self, batch: Batch) -> str:
+        """Return when a batch is in its prime, and its peak; the day of the peak where there are several."""
+        opens, closes, peak = instant(batch.prime_from), instant(batch.prime_until), instant(batch.peak_at)
+        told = self.time(peak) if self.on(opens) == self.on(closes) else self.moment(peak)
+        return f"Prime {self.span(opens, closes)}, peak {told}."
+
+    def marks(self, cautions: Iterable[str]) -> str:
+        """Return the numbers under which cautions stand at the end of the plan: `[1,4]`, or nothing."""
+        numbers = sorted({self._cautions.setdefault(one, len(self._cautions) + 1) for one in cautions})
+        return f"[{','.join(map(str, numbers))}]" if numbers else ""
+
+    def meant(self) -> list[tuple[int, str]]:
+        """Return every caution that a mark was given for, with its number."""
+        return [(number, self.clean(text)) for text, number in self._cautions.items()]
+
+
+def part_harvest(cautions: Iterable[str]) -> tuple[list[str], list[str]]:
+    """Return what changes from day to day, how far the harvest is, apart from what is always the same."""
+    own: list[str] = []
+    general: list[str] = []
+    for caution in cautions:
+        if caution.endswith(FOOD):
+            own += [rest] if (rest := caution.removesuffix(FOOD).strip()) else []
+            general.append(FOOD)
+        else:
+            general.append(caution)
+    return own, general
+
+
+def _names(plan: Plan) -> set[str]:
+    """Return every word of a plan that somebody chose."""
+    names = {plan.farm.name}
+    for treatment in plan.treatments:
+        names |= {treatment.bed, treatment.crop, treatment.program, treatment.gear, *treatment.people}
+    for batch in plan.batches:
+        names |= {batch.recipe, batch.vessel, *(part.name for part in batch.ingredients)}
+    return names | {task.person for task in plan.tasks if task.person}
+
+
+def joined(words: Iterable[str]) -> str:
+    """Return words as a list in a sentence: `a, b and c`."""
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+NEAR = timedelta(minutes=30)
+"""A task no later than this after one like it is told in the same line."""
+
+
+def step_short(treatment: Treatment) -> str:
+    """Return which treatment of its program this is, in few words."""
+    if treatment.step == "on":
+        return "planting day"
+    where = {"before": "before planting", "after": "after planting", "round": "rounds"}[treatment.step]
+    return f"{treatment.number} of {treatment.of} {where}"

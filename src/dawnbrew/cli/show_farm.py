@@ -1,0 +1,30 @@
+"""Tells what was understood of a farm file."""
+
+from collections.abc import Iterator
+
+from dawnbrew.calendar_out.text import name_guard, one_line
+from dawnbrew.cli.screen import Line
+from dawnbrew.farm.models import Farm
+from dawnbrew.farm.understood import understood
+
+
+def farm_lines(farm: Farm) -> Iterator[Line]:
+    """Yield each part of a farm in its own units, and what the file does not say marked as default."""
+    guard = name_guard(_names(farm))
+    for part in understood(farm):
+        heading = f"{part.heading} (default: the file does not say)" if part.is_default else part.heading
+        yield Line(heading, style="bold")
+        for line in part.lines:
+            yield Line(one_line(guard(line)), lead="- ", indent=2)
+    yield Line()
+    yield Line(
+        "No fault was found. What is marked (default) is not in the file: write it there to change it."
+    )
+
+
+def _names(farm: Farm) -> set[str]:
+    """Return every word of a farm that somebody chose."""
+    named = (*farm.people, *farm.tanks, *farm.vessels, *farm.recipes, *farm.gear, *farm.programs, *farm.beds)
+    names = {farm.place.name, *(one.name for one in named), *(bed.crop for bed in farm.beds)}
+    names |= {skill for person in farm.people for skill in person.skills}
+    return names | {part.name for recipe in farm.recipes for part in recipe.ingredients}

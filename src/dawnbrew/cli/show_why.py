@@ -1,0 +1,54 @@
+"""Tells why a choice was made, and which ids may be asked for."""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from dawnbrew.cli.plan_words import PlanWords, step_short
+from dawnbrew.cli.screen import Line, print_lines
+from dawnbrew.moments import instant
+from dawnbrew.planning.plan import Plan
+
+if TYPE_CHECKING:
+    from dawnbrew.planning.why import Why
+
+
+def print_why(console: Console, plan: Plan, why: "Why") -> None:
+    """Print the heading, the sentences, and a row for each slot that was looked at."""
+    words = PlanWords(plan)
+    print_lines(console, [Line(words.clean(why.title), style="bold")])
+    console.print(Text(why.id), soft_wrap=True)
+    print_lines(console, [Line(), *(Line(words.clean(sentence)) for sentence in why.sentences)])
+    if why.slots:
+        rows = [(one.when, one.verdict, words.clean(one.text)) for one in why.slots]
+        print_lines(console, [Line()])
+        console.print(_table(("slot", "verdict", "reason"), rows))
+
+
+def print_ids(console: Console, plan: Plan) -> None:
+    """Print every id of the plan and under it what it stands for."""
+    words = PlanWords(plan)
+    for one in plan.treatments:
+        when = "no slot" if one.work_from is None else words.moment(instant(one.work_from))
+        _print_id(console, one.id, words.clean(f"{one.bed}, {step_short(one)}; {when}"))
+    for batch in plan.batches:
+        _print_id(
+            console, batch.id, words.clean(f"{batch.vessel}, started {words.moment(instant(batch.start_at))}")
+        )
+
+
+def _print_id(console: Console, wanted: str, told: str) -> None:
+    console.print(Text(wanted), soft_wrap=True)  # never broken over rows: it will be copied
+    print_lines(console, [Line(told, indent=4)])
+
+
+def _table(heads: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold", show_header=True)
+    for head in heads:
+        table.add_column(head, overflow="fold")
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return table

@@ -1,0 +1,1 @@
+"""What the grower declares: the models of a farm and the reading of farm.toml."""

@@ -1,0 +1,69 @@
+"""Who puts brew on, and with what: people and gear."""
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from dawnbrew.farm.declared import Declared
+from dawnbrew.farm.faults import Fault
+from dawnbrew.farm.fields import (
+    Count,
+    DaySpan,
+    Flag,
+    Litres,
+    LitresPerMinute,
+    Minutes,
+    Name,
+    Skills,
+    WaterPerBrew,
+    WeekHours,
+)
+
+Method = Literal["drench", "mist", "drip", "injector", "hole"]
+Work = Literal["fill", "start", "apply", "wash"]
+WaterSource = Literal["rain", "well", "mains with chlorine", "mains with chloramine", "unknown"]
+
+
+class Person(Declared):
+    """Somebody who works here: table `[[people]]`."""
+
+    name: Name
+    hours: WeekHours = Field(description="seven days, Monday first, each a row of clock spans")
+    days_off: tuple[DaySpan, ...] = ()
+    does: Annotated[tuple[Work, ...], Field(min_length=1)] = ("fill", "start", "apply", "wash")
+    skills: Skills = ()
+
+
+class Gear(Declared):
+    """What brew is put on with: table `[[gear]]`."""
+
+    name: Name
+    methods: tuple[Method, ...] = Field(min_length=1)
+    sets: Annotated[Count, Field(le=50)] = 1
+    flow_l_min: LitresPerMinute = Field(alias="flow")
+    outlet: Literal["nozzle", "hose", "can", "line"] = "hose"
+    nozzle: Literal["coarse", "fine"] = "coarse"
+    injector: WaterPerBrew | None = Field(None, description="'20:1' is 20 parts water to 1 part brew")
+    reservoir_l: Litres | None = Field(None, alias="reservoir")
+    self_filling: Flag = False
+    setup_min: Minutes = Field(5.0, alias="setting_up", description="walking and getting ready, per bed")
+    refill_min: Minutes = Field(4.0, alias="refilling", description="per filling of the reservoir")
+    water_source: WaterSource = "unknown"
+    needs_skill: Name | None = None
+
+    def _faults(self) -> Iterator[Fault]:
+        if self.injector is not None and "injector" not in self.methods:
+            yield Fault(
+                got="an injector ratio without the method",
+                need="only gear that is able of the method injector has a ratio",
+                fix='Add "injector" to its methods, or delete the ratio.',
+                at=("injector",),
+            )
+        if self.self_filling and self.reservoir_l is None:
+            yield Fault(
+                got="self-filling gear without a reservoir",
+                need="what fills itself has a volume",
+                fix='Add e.g. reservoir = "40 L".',
+                at=("self_filling",),
+            )

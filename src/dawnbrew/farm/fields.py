@@ -1,0 +1,499 @@
+"""The types of single settings: what a grower writes on the left, an immutable metric value on the right."""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from math import isfinite
+from typing import Annotated, NamedTuple
+from zoneinfo import ZoneInfo, available_timezones
+
+from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, Strict, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+from dawnbrew.errors import BadMoment, BadQuantity
+from dawnbrew.farm.faults import Fault, refusal, refuse
+from dawnbrew.farm.names import bad_character, named, nearest
+from dawnbrew.moments import parse_day
+from dawnbrew.quantities import Kind, example_of, need_of, parse, parse_one_of, parse_ratio
+
+LONGEST_NAME = 80
+"""Characters of a name; a phone shows fewer."""
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+_GROUPS = {"every_day": WEEKDAYS, "weekdays": WEEKDAYS[:5], "weekend": WEEKDAYS[5:]}
+
+_DAY_MIN = 24 * 60
+
+# Answer for what the machine is set to, so they would differ from one machine to the next.
+_NO_ZONES = frozenset({"localtime", "posixrules", "Factory"})
+
+
+@dataclass(frozen=True)
+class ClockSpan:
+    """A span of the clock, on to the next day where it does not end later than it begins.
+
+    Args:
+        from_at, until_at: Times of day on the wall clock; until midnight is 00:00.
+    """
+
+    from_at: time
+    until_at: time
+
+    @property
+    def minutes(self) -> int:
+        """How long it is on a day without a clock change. [min]"""
+        begins = self.from_at.hour * 60 + self.from_at.minute
+        ends = self.until_at.hour * 60 + self.until_at.minute
+        return ends - begins if ends > begins else ends - begins + _DAY_MIN
+
+    def __str__(self) -> str:
+        until = "24:00" if self.until_at == time() else f"{self.until_at:%H:%M}"
+        return f"{self.from_at:%H:%M}-{until}"
+
+
+@dataclass(frozen=True)
+class DayRange:
+    """Farm days from one to another, both included."""
+
+    from_on: date
+    until_on: date
+
+
+class RecipePart(NamedTuple):
+    """One ingredient for the recipe's volume; `amount` in kg where `kind` is "mass", in L where "volume"."""
+
+    name: str
+    amount: float
+    kind: Kind
+
+
+def found(value: object) -> str:
+    """Return in a grower's words what stands where something else is needed."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        plain = " ".join(value.split())
+        return f'"{plain}"' if len(plain) <= 60 else f'"{plain[:57]}..."'
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}" if value else "an empty list"
+    return str(value)
+
+
+def _measure(kind: Kind, least: float | None = None, most: float | None = None) -> BeforeValidator:
+    """Return the reader of a quantity; `least` and `most` in the unit of its kind."""
+
+    def read(value: object, info: ValidationInfo) -> float:
+        number = _parsed(value, kind, info)
+        if (least is not None and number < least) or (most is not None and number > most):
+            raise refuse(
+                got=found(value),
+                need=f"{need_of(kind)} that a farm can have is needed",
+                fix=f"Look for a slip in the number or its unit; written e.g. {example_of(kind)}.",
+            )
+        return number
+
+    return BeforeValidator(read)
+
+
+def _parsed(value: object, kind: Kind, info: ValidationInfo) -> float:
+    if not isinstance(value, str):
+        raise _not_text(value, kind)
+    try:
+        return parse(value, kind, imperial=_is_imperial(info))
+    except BadQuantity as error:
+        raise refuse(error.got, error.need, error.fix) from None
+
+
+def _is_imperial(info: ValidationInfo) -> bool:
+    return isinstance(info.context, Mapping) and info.context.get("units") == "imperial"
+
+
+def _not_text(value: object, kind: Kind) -> PydanticCustomError:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return refuse(
+            got=f"{value}, a number without a unit",
+            need=f"{need_of(kind)} is needed",
+            fix=f"Write the number and its unit in quotes, e.g. {example_of(kind)}.",
+        )
+    return refuse(found(value), f"{need_of(kind)} is needed", f"Write it in quotes, e.g. {example_of(kind)}.")
+
+
+def _read_text(value: object) -> str:
+    if not isinstance(value, str):
+        raise refuse(found(value), "a text is needed", 'Write it in quotes, e.g. "North bed".')
+    control = bad_character(value)
+    if control is not None:
+        raise refuse(
+            got=f"a text that holds the control character {control}",
+            need="a text may hold letters, signs and line ends, but no other control characters",
+            fix="Delete that character and write the text again by hand.",
+        )
+    return value
+
+
+def _read_name(value: object) -> str:
+    text = _read_text(value)
+    if not text.strip():
+        raise refuse(found(text), "a name is needed", 'Give it a short name, e.g. name = "North bed".')
+    if len(text) > LONGEST_NAME:
+        raise refuse(
+            f"{found(text)}, {len(text)} characters", f"a name has at most {LONGEST_NAME}", "Shorten it."
+        )
+    return text
+
+
+def _read_number(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise refuse(found(value), "a plain number is needed", "Write the number without quotes, e.g. 51.5.")
+    if not isfinite(value):
+        raise refuse(found(value), "a finite number is needed", "Write a number, e.g. 51.5.")
+    return float(value)
+
+
+def _read_day(value: object) -> date:
+    if isinstance(value, datetime):
+        raise refuse(found(value), "a day is needed, without a time", "Write e.g. 2027-04-20.")
+    if isinstance(value, date):
+        return _checked_day(value, value.isoformat())
+    if isinstance(value, str):
+        return _checked_day(_parsed_day(value), value)
+    raise refuse(found(value), "a day is needed", "Write year-month-day, e.g. 2027-04-20.")
+
+
+def _parsed_day(text: str) -> date:
+    try:
+        return parse_day(text.strip())
+    except BadMoment as error:
+        raise refuse(f'"{text}", {error.got}', error.need, error.fix) from None
+
+
+def _checked_day(on: date, text: str) -> date:
+    if not 2000 <= on.year < 2200:
+        raise refuse(
+            text, "a day between 2000 and 2199 is needed", "Look at the year; write e.g. 2027-04-20."
+        )
+    return on
+
+
+def _read_day_range(value: object) -> DayRange:
+    if isinstance(value, str) and ".." in value:
+        first, _, last = value.partition("..")
+        span = DayRange(_read_day(first), _read_day(last))
+        if span.until_on < span.from_on:
+            raise refuse(found(value), "the first day comes before the last", "Exchange the two days.")
+        return span
+    day = _read_day(value)
+    return DayRange(day, day)
+
+
+_CLOCK = re.compile(r"(\d{1,2}):(\d\d)", re.ASCII)
+
+
+def read_clock_span(text: str) -> ClockSpan:
+    """Return the span that `06:00-09:00` names; it may cross midnight and end at 24:00."""
+    sides = [_CLOCK.fullmatch(side.strip()) for side in re.split("[-–]", text)]
+    times = [(int(side[1]), int(side[2])) for side in sides if side is not None]
+    if len(sides) == 2 and len(times) == 2:
+        begins, ends = times
+        from_ok = begins[0] < 24 and begins[1] < 60
+        until_ok = (ends[0] < 24 and ends[1] < 60) or ends == (24, 0)
+        if from_ok and until_ok and begins != ends:
+            return ClockSpan(time(*begins), time(ends[0] % 24, ends[1]))
+    raise refuse(
+        got=found(text),
+        need="hours are two different times of day from 00:00 to 24:00 with a hyphen between",
+        fix='Write e.g. "06:00-09:00", "06:00-09:00, 17:00-20:00" or "off".',
+    )
+
+
+def _read_clock_span(value: object) -> ClockSpan:
+    if isinstance(value, ClockSpan):
+        return value
+    if not isinstance(value, str):
+        raise refuse(found(value), "a span of hours is needed", 'Write e.g. "06:00-09:00".')
+    return read_clock_span(value)
+
+
+Day = tuple[ClockSpan, ...]
+
+
+def _read_hours_of_day(value: object) -> Day:
+    if not isinstance(value, str):
+        raise refuse(found(value), "hours are needed", 'Write e.g. "06:00-09:00, 17:00-20:00" or "off".')
+    if value.strip().casefold() == "off":
+        return ()
+    return tuple(read_clock_span(part) for part in value.split(","))
+
+
+def _read_week(value: object) -> tuple[Day, ...]:
+    if isinstance(value, tuple) and len(value) == len(WEEKDAYS):
+        return value
+    if not isinstance(value, Mapping):
+        return (_read_hours_of_day(value),) * len(WEEKDAYS)
+    faults: list[Fault] = []
+    hours: dict[str, Day] = {}
+    for key in sorted(value, key=_narrowness):
+        days = _GROUPS.get(key, (key,) if key in WEEKDAYS else ())
+        if not days:
+            faults.append(_unknown_day(key))
+            continue
+        try:
+            hours |= dict.fromkeys(days, _read_hours_of_day(value[key]))
+        except PydanticCustomError as error:
+            faults += [_below(fault, key) for fault in faults_of(error)]
+    if not value:
+        faults.append(Fault("an empty table", "hours are needed", 'Write e.g. hours = "06:00-20:00".'))
+    if faults:
+        raise refusal(faults)
+    return tuple(hours.get(day, ()) for day in WEEKDAYS)
+
+
+def _narrowness(key: str) -> int:
+    """Return an order in which a wider word comes before a narrower one, which then has the last word."""
+    return {"every_day": 0, "weekdays": 1, "weekend": 1}.get(key, 2)
+
+
+def _unknown_day(key: str) -> Fault:
+    near = nearest(key, (*WEEKDAYS, *_GROUPS))
+    hint = f"Perhaps {near} is meant; the" if near else "The"
+    return Fault(
+        got=f"the unknown day '{key}'",
+        need="hours are given by day of the week",
+        fix=f"{hint} known words are {', '.join((*WEEKDAYS, *_GROUPS))}.",
+        at=(key,),
+    )
+
+
+def faults_of(error: PydanticCustomError) -> tuple[Fault, ...]:
+    """Return the faults that one of our refusals carries."""
+    return tuple((error.context or {})["faults"])
+
+
+def _below(fault: Fault, key: str | int) -> Fault:
+    return Fault(fault.got, fault.need, fault.fix, (key, *fault.at))
+
+
+def _read_zone(value: object) -> ZoneInfo:
+    if isinstance(value, ZoneInfo):
+        return value
+    text = value if isinstance(value, str) else ""
+    if re.fullmatch(r"[A-Za-z][A-Za-z0-9_+-]*(?:/[A-Za-z0-9_+-]+)*", text) and text not in _NO_ZONES:
+        try:
+            return ZoneInfo(text)
+        except (OSError, ValueError, LookupError):
+            pass
+    near = nearest(text.replace(" ", "_"), available_timezones() - _NO_ZONES)
+    raise refuse(
+        got=found(value),
+        need="the name of a time zone is needed, as an area and a city",
+        fix=f'Perhaps "{near}" is meant.' if near else 'Write e.g. "Europe/Berlin" or "America/New_York".',
+    )
+
+
+def _read_parts(first: str, second: str) -> Callable[[object], float]:
+    """Return the reader of a ratio that answers the parts of water to one part of the other side."""
+    water_first = first == "water"
+    example = "20:1" if water_first else "1:50"
+    need = f"a ratio is needed, first the parts of {first}, then of {second}"
+
+    def read(value: object) -> float:
+        if not isinstance(value, str):
+            raise refuse(found(value), need, f'Write it in quotes, e.g. "{example}".')
+        try:
+            left, right = parse_ratio(value)
+        except BadQuantity as error:
+            raise refuse(error.got, need, f'Write e.g. "{example}".') from None
+        parts = left / right if water_first else right / left
+        if parts < 1:
+            raise refuse(
+                f"{found(value)}, more {'brew' if water_first else first} than water", need,
+                f'Exchange the two sides; write e.g. "{example}".',
+            )  # fmt: skip
+        if parts > 10_000:
+            raise refuse(found(value), need, f'Look for a slip; write e.g. "{example}".')
+        return parts
+
+    return read
+
+
+def _read_whole_days(value: object, info: ValidationInfo) -> int:
+    days = _parsed(value, "duration", info) / _DAY_MIN
+    if abs(days - round(days)) > 1e-9:
+        raise refuse(found(value), "a number of whole days is needed", 'Write e.g. "7 days" or "1 week".')
+    if days > 366:
+        raise refuse(found(value), "at most 366 days are possible", 'Write e.g. "7 days".')
+    return round(days)
+
+
+_INTERVAL = re.compile(r" *(\d{1,3}) */ *(\d{1,3}) *(?:days)? *", re.ASCII)
+
+
+def _read_interval(value: object, info: ValidationInfo) -> tuple[int, int] | None:
+    if value is None or (isinstance(value, str) and value.strip().casefold() == "none"):
+        return None
+    both = _INTERVAL.fullmatch(value) if isinstance(value, str) else None
+    if both is not None:
+        off_soil, on_soil = int(both[1]), int(both[2])
+        if off_soil <= on_soil <= 366:
+            return off_soil, on_soil
+    elif isinstance(value, str):
+        try:
+            days = _read_whole_days(value, info)
+        except PydanticCustomError:
+            pass
+        else:
+            return days, days
+    raise refuse(
+        got=found(value),
+        need='days before harvest are needed: "90/120" (edible part off the soil / touching it), one number '
+        'of days, or "none"',
+        fix='Write e.g. harvest_interval = "90/120" or "60 days".',
+    )
+
+
+def _read_ingredients(value: object, info: ValidationInfo) -> tuple[RecipePart, ...]:
+    if not isinstance(value, Mapping) or not value:
+        raise refuse(
+            found(value), "a table of ingredients is needed, each with its amount",
+            'Write e.g. ingredients = { potatoes = "2.27 kg", "sea salt" = "113 g" }.',
+        )  # fmt: skip
+    faults: list[Fault] = []
+    parts = []
+    for name, amount in value.items():
+        try:
+            if not isinstance(amount, str):
+                raise _not_text(amount, "mass")
+            measured, kind = parse_one_of(amount, ("mass", "volume"), imperial=_is_imperial(info))
+            parts.append(RecipePart(_read_name(name), measured, kind))
+        except BadQuantity as error:
+            faults.append(Fault(error.got, error.need, error.fix, (name,)))
+        except PydanticCustomError as error:
+            faults += [_below(fault, name) for fault in faults_of(error)]
+    if faults:
+        raise refusal(faults)
+    return tuple(parts)
+
+
+def _read_names(value: object) -> tuple[str, ...]:
+    return _read_list(value, least=1)
+
+
+def _read_skills(value: object) -> tuple[str, ...]:
+    return _read_list(value, least=0)
+
+
+def _read_list(value: object, least: int) -> tuple[str, ...]:
+    if isinstance(value, str):
+        return (_read_name(value),)
+    if not isinstance(value, list | tuple) or len(value) < least:
+        raise refuse(found(value), "a name or a list of names is needed", 'Write "a" or ["a", "b"].')
+    faults: list[Fault] = []
+    names: list[str] = []
+    for item in value:
+        try:
+            names.append(_read_name(item))
+        except PydanticCustomError as error:
+            faults += faults_of(error)
+    if len({name.casefold() for name in names}) < len(names):
+        faults.append(Fault(named(names), "each name may be listed once", "Delete what is there twice."))
+    if faults:
+        raise refusal(faults)
+    return tuple(names)
+
+
+def _interval_text(interval: tuple[int, int] | None) -> str:
+    return "none" if interval is None else f"{interval[0]}/{interval[1]}"
+
+
+Text = Annotated[str, BeforeValidator(_read_text)]
+"""Any text, without control characters other than newline and tab; may be empty."""
+
+Name = Annotated[str, BeforeValidator(_read_name)]
+"""1 to 80 characters, not blank, without control characters other than newline and tab."""
+
+Number = Annotated[float, BeforeValidator(_read_number)]
+"""A finite plain number; neither text nor true or false."""
+
+Whole = Annotated[int, Strict()]
+"""A whole plain number; neither text nor true or false."""
+
+Flag = Annotated[bool, Strict()]
+"""true or false, nothing else."""
+
+FarmDay = Annotated[date, BeforeValidator(_read_day)]
+"""A farm day from 2000 to 2199, as a TOML date or in quotes."""
+
+AreaM2 = Annotated[float, _measure("area", most=1e7)]
+"""An area above zero, at most 1000 ha. [m2]"""
+
+LengthM = Annotated[float, _measure("length", most=10_000)]
+"""A length above zero, at most 10 km. [m]"""
+
+Litres = Annotated[float, _measure("volume", least=0.05, most=1e6)]
+"""A volume from 50 mL to 1000 m3. [L]"""
+
+LitresPerMinute = Annotated[float, _measure("flow", least=0.01, most=10_000)]
+"""A flow from 10 mL/min. [L/min]"""
+
+LitresPerSquareMetre = Annotated[float, _measure("rate", most=100)]
+"""An amount per area above zero, at most 100 mm. [L/m2]"""
+
+Minutes = Annotated[float, _measure("duration", most=60 * _DAY_MIN)]
+"""A length of time, zero to 60 days. [min]"""
+
+CelsiusPoint = Annotated[float, _measure("temperature", least=-50, most=100)]
+"""A temperature from -50 to 100 degrees. [C]"""
+
+CelsiusSpan = Annotated[float, _measure("temperature span", least=-20, most=40)]
+"""A difference of temperatures from -20 to 40 degrees. [C]"""
+
+BrewPerWater = Annotated[float, BeforeValidator(_read_parts("brew", "water"))]
+"""`1:50`: parts of water to one part of brew, at least 1. [unitless]"""
+
+FermentPerWater = Annotated[float, BeforeValidator(_read_parts("ferment", "water"))]
+"""`1:50`: parts of water to one part of ferment, at least 1. [unitless]"""
+
+WaterPerBrew = Annotated[float, BeforeValidator(_read_parts("water", "brew"))]
+"""`20:1`: parts of water to one part of brew, at least 1. [unitless]"""
+
+WholeDays = Annotated[int, BeforeValidator(_read_whole_days)]
+"""Whole days, zero to 366. [days]"""
+
+DaySpan = Annotated[DayRange, PlainValidator(_read_day_range)]
+"""One farm day, or a first and a last one with two points between."""
+
+WeekHours = Annotated[tuple[Day, ...], PlainValidator(_read_week)]
+"""Seven days, Monday first, each a row of clock spans."""
+
+Zone = Annotated[
+    ZoneInfo, PlainValidator(_read_zone), PlainSerializer(lambda zone: zone.key, return_type=str)
+]
+"""An IANA time zone."""
+
+HarvestInterval = Annotated[
+    tuple[int, int] | None, PlainValidator(_read_interval), PlainSerializer(_interval_text, return_type=str)
+]
+"""Days before harvest where the edible part is off the soil, where it touches it; None for none. [days]"""
+
+Ingredients = Annotated[tuple[RecipePart, ...], PlainValidator(_read_ingredients)]
+"""Ingredients in the order of the file."""
+
+Names = Annotated[tuple[str, ...], PlainValidator(_read_names)]
+"""One name or several, each once."""
+
+Skills = Annotated[tuple[str, ...], PlainValidator(_read_skills)]
+"""Names of skills, each once; may be empty."""
+
+Count = Annotated[Whole, Field(ge=1)]
+"""A whole number of things, at least one."""
+
+__all__ = [
+    "AreaM2", "BrewPerWater", "CelsiusPoint", "CelsiusSpan", "ClockSpan", "Count", "DaySpan", "FarmDay",
+    "FermentPerWater", "Flag", "HarvestInterval", "Ingredients", "LengthM", "Litres", "LitresPerMinute",
+    "LitresPerSquareMetre", "Minutes", "Name", "Names", "Number", "RecipePart", "Skills", "Text",
+    "WaterPerBrew", "WeekHours", "Whole", "WholeDays", "Zone",
+]  # fmt: skip

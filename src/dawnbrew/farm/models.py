@@ -1,0 +1,182 @@
+"""What a grower declares about one farm, as validated, immutable values in metric units."""
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal, Self, TypeVar
+
+from pydantic import Field, ModelWrapValidatorHandler, ValidationInfo, field_validator, model_validator
+
+from dawnbrew.farm import defaults
+from dawnbrew.farm.brewing import Recipe, Tank, Vessel
+from dawnbrew.farm.crew import Gear, Method, Person, WaterSource, Work
+from dawnbrew.farm.declared import Declared
+from dawnbrew.farm.faults import Fault, refusal, refuse
+from dawnbrew.farm.fields import (
+    CelsiusSpan,
+    Flag,
+    HarvestInterval,
+    Minutes,
+    Name,
+    Number,
+    Whole,
+    Zone,
+)
+from dawnbrew.farm.ground import Bed, Cover, Program
+from dawnbrew.farm.names import same_key
+from dawnbrew.farm.references import numbered, reference_faults
+from dawnbrew.quantities import Units, show_temperature
+
+__all__ = [
+    "Bed", "Climate", "Cover", "Farm", "Gear", "Method", "Person", "Place", "Prices", "Program", "Recipe",
+    "RuleLimits", "Tank", "Units", "Vessel", "WaterSource", "Work",
+]  # fmt: skip
+
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+          "November", "December")  # fmt: skip
+
+COLDEST_C, HOTTEST_C = -70, 60
+"""Monthly means beyond these are a slip of the pen; the coldest town has -50, the hottest 45; from memory."""
+
+
+class Place(Declared):
+    """Where the farm is and how it counts: table `[farm]`."""
+
+    name: Name
+    latitude: Annotated[Number, Field(ge=-90, le=90)] = Field(description="degrees, north positive")
+    longitude: Annotated[Number, Field(ge=-180, le=180)] = Field(description="degrees, east positive")
+    timezone: Zone
+    units: Units = "metric"
+
+
+class Climate(Declared):
+    """Mean daily minimum and maximum of each month, January first: table `[climate]`.
+
+    `unit` is that of the file; `lows_c` and `highs_c` are in C whatever it says.
+    """
+
+    unit: Literal["C", "F"] = "C"
+    lows_c: tuple[Number, ...] = Field(alias="lows", min_length=12, max_length=12)
+    highs_c: tuple[Number, ...] = Field(alias="highs", min_length=12, max_length=12)
+
+    @field_validator("lows_c", "highs_c")
+    @classmethod
+    def _in_celsius(cls, months: tuple[float, ...], info: ValidationInfo) -> tuple[float, ...]:
+        fahrenheit = info.data.get("unit") == "F"
+        celsius = tuple((month - 32) * 5 / 9 for month in months) if fahrenheit else months
+        odd = next((n for n, month in enumerate(celsius) if not COLDEST_C <= month <= HOTTEST_C), None)
+        if odd is not None:
+            raise refuse(
+                got=f"{months[odd]:g} {info.data.get('unit', 'C')} for {MONTHS[odd]}",
+                need=f"monthly means lie between {COLDEST_C} and {HOTTEST_C} C",
+                fix='Look for a slip, or for the unit: unit = "F" where the numbers are Fahrenheit.',
+            )
+        return celsius
+
+    def _faults(self) -> Iterator[Fault]:
+        units: Units = "us" if self.unit == "F" else "metric"
+        for month, low_c, high_c in zip(MONTHS, self.lows_c, self.highs_c, strict=True):
+            if low_c > high_c:
+                yield Fault(
+                    got=f"{show_temperature(low_c, units)} as the low of {month}, above its high of "
+                    f"{show_temperature(high_c, units)}",
+                    need="the mean minimum of a month is not above its mean maximum",
+                    fix="Exchange the two numbers, or the two lists; the months go from January to December.",
+                    at=("lows",),
+                )
+
+
+class RuleLimits(Declared):
+    """The thresholds of the rules: table `[rules]`."""
+
+    uv_limit: Annotated[Number, Field(gt=0, le=12)] = 3.0
+    hours_from_sun_min: Minutes = Field(180.0, alias="hours_from_sun")
+    tunnel_offset_c: CelsiusSpan = Field(4.0, alias="tunnel_offset")
+    neighbours_sensitive: Flag = False
+    harvest_interval_d: HarvestInterval = Field(
+        None, alias="harvest_interval", description="days (edible part off the soil, on the soil), or none"
+    )
+
+
+class Prices(Declared):
+    """What the planner weighs against each other, in points: table `[prices]`."""
+
+    batch: Annotated[Whole, Field(ge=0, le=100_000)] = 100
+    day_off: Annotated[Whole, Field(ge=0, le=100_000)] = 20
+
+
+def _usual_people() -> tuple[Person, ...]:
+    return tuple(Person.model_validate(person) for person in defaults.PEOPLE)
+
+
+def _usual_recipes() -> tuple[Recipe, ...]:
+    return tuple(Recipe.model_validate(recipe) for recipe in defaults.RECIPES)
+
+
+def _usual_gear() -> tuple[Gear, ...]:
+    return tuple(Gear.model_validate(gear) for gear in defaults.GEAR)
+
+
+def _usual_programs() -> tuple[Program, ...]:
+    return tuple(Program.model_validate(program) for program in defaults.PROGRAMS)
+
+
+class Farm(Declared):
+    """Everything in one farm.toml; people, recipes, gear, programs may be left out."""
+
+    place: Place = Field(alias="farm")
+    climate: Climate
+    rules: RuleLimits = RuleLimits()
+    prices: Prices = Prices()
+    people: tuple[Person, ...] = Field(default_factory=_usual_people, min_length=1)
+    tanks: tuple[Tank, ...] = ()
+    vessels: tuple[Vessel, ...] = Field(min_length=1)
+    recipes: tuple[Recipe, ...] = Field(default_factory=_usual_recipes, min_length=1)
+    gear: tuple[Gear, ...] = Field(default_factory=_usual_gear, min_length=1)
+    programs: tuple[Program, ...] = Field(default_factory=_usual_programs, min_length=1)
+    beds: tuple[Bed, ...] = Field(min_length=1)
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _refer(cls, declared: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        farm = handler(declared)
+        faults = reference_faults(declared) if isinstance(declared, Mapping) else []
+        if faults:
+            raise refusal(faults)
+        return farm
+
+    def program(self, name: str) -> Program:
+        """Return the program of that name; case does not count. Errors: KeyError."""
+        return _by_name(self.programs, name)
+
+    def recipe(self, name: str | None) -> Recipe:
+        """Return the recipe of that name, or the first one for None. Errors: KeyError."""
+        return self.recipes[0] if name is None else _by_name(self.recipes, name)
+
+    def tank(self, name: str) -> Tank:
+        """Return the tank of that name. Errors: KeyError."""
+        return _by_name(self.tanks, name)
+
+    def gear_for(self, bed: Bed, method: Method) -> Gear:
+        """Return what a bed is treated with: its own gear if able of the method, else the first that is.
+
+        Errors: KeyError.
+        """
+        own = [_by_name(self.gear, bed.gear)] if bed.gear is not None else []
+        for gear in (*own, *self.gear):
+            if method in gear.methods:
+                return gear
+        raise KeyError(method)
+
+    @staticmethod
+    def vessel_names(vessel: Vessel) -> list[str]:
+        """Return the names of the single vessels of a class: `drum 1`, `drum 2`; `drum` for one."""
+        return numbered(vessel.name, vessel.count)
+
+
+_Named = TypeVar("_Named", Program, Recipe, Gear, Tank)
+
+
+def _by_name(declared: tuple[_Named, ...], name: str) -> _Named:
+    for one in declared:
+        if same_key(one.name) == same_key(name):
+            return one
+    raise KeyError(name)

@@ -1,0 +1,279 @@
+"""What was understood of a farm file, in the farm's units, with the defaults that were taken."""
+
+from dataclasses import dataclass
+
+from pydantic import BaseModel
+
+from dawnbrew.farm.fields import WEEKDAYS, Day, DayRange
+from dawnbrew.farm.models import Bed, Farm, Gear, Person, Program, Recipe, Tank, Vessel
+from dawnbrew.farm.references import OWN_WATER
+from dawnbrew.quantities import (
+    Units,
+    show_area,
+    show_duration,
+    show_flow,
+    show_length,
+    show_mass,
+    show_rate,
+    show_temperature,
+    show_temperature_span,
+    show_volume,
+)
+
+
+@dataclass(frozen=True)
+class Understood:
+    """One part of a farm in words.
+
+    Args:
+        heading: What it is about: `Vessels`.
+        lines: One for each thing, complete in itself.
+        is_default: Whether the file says nothing about it and all of it is the usual one.
+    """
+
+    heading: str
+    lines: tuple[str, ...]
+    is_default: bool
+
+
+def understood(farm: Farm) -> list[Understood]:
+    """Return every part of a farm in words, in the order of the reference file."""
+    units = farm.place.units
+    parts: list[tuple[str, str, list[str]]] = [
+        ("place", "Farm", _place(farm)),
+        ("climate", "Climate", _climate(farm)),
+        ("people", "People", [_person(person) for person in farm.people]),
+        ("tanks", "Tanks", [_tank(tank, units) for tank in farm.tanks]),
+        ("vessels", "Vessels", [_vessel(vessel, units) for vessel in farm.vessels]),
+        ("recipes", "Recipes", [_recipe(recipe, units) for recipe in farm.recipes]),
+        ("gear", "Gear", [_gear(gear, units) for gear in farm.gear]),
+        ("programs", "Programs", [_program(program) for program in farm.programs]),
+        ("beds", "Beds", [_bed(bed, units) for bed in farm.beds]),
+        ("rules", "Rules", _rules(farm)),
+        ("prices", "Prices", [f"a batch {farm.prices.batch} points, a day off ideal {farm.prices.day_off}"]),
+    ]
+    said = farm.model_fields_set
+    return [
+        Understood(heading, tuple(lines if key in said else map(_unmarked, lines)), key not in said)
+        for key, heading, lines in parts
+        if lines
+    ]
+
+
+def understood_lines(farm: Farm) -> list[str]:
+    """Return every part of a farm as plain lines: a heading, then its things, set in by two spaces."""
+    lines: list[str] = []
+    for part in understood(farm):
+        lines.append(f"{part.heading}{_MARK}" if part.is_default else part.heading)
+        lines += [f"  {line}" for line in part.lines]
+    return lines
+
+
+def _joined(*words: str | None) -> str:
+    return ", ".join(word for word in words if word)
+
+
+_MARK = " (default)"
+
+
+def _given(model: BaseModel, field: str, text: str) -> str:
+    """Return a text, marked where the file does not say it."""
+    return text if field in model.model_fields_set else f"{text}{_MARK}"
+
+
+def _unmarked(line: str) -> str:
+    """Return a line of a part that is a default as a whole, where single marks would say nothing."""
+    return line.replace(_MARK, "")
+
+
+def _place(farm: Farm) -> list[str]:
+    place = farm.place
+    north = f"{abs(place.latitude):g}° {'N' if place.latitude >= 0 else 'S'}"
+    east = f"{abs(place.longitude):g}° {'E' if place.longitude >= 0 else 'W'}"
+    units = {"metric": "metric units", "us": "US units", "imperial": "imperial units"}[place.units]
+    return [f"{place.name}: {north} {east}, time of {place.timezone.key}, {_given(place, 'units', units)}"]
+
+
+def _climate(farm: Farm) -> list[str]:
+    units, climate = farm.place.units, farm.climate
+    months = list(zip(climate.lows_c, climate.highs_c, strict=True))
+    spans = [f"{show_temperature(low, units)} to {show_temperature(high, units)}" for low, high in months]
+    return [f"January {spans[0]}, April {spans[3]}, July {spans[6]}, October {spans[9]}"]
+
+
+def _person(person: Person) -> str:
+    away = ", ".join(_range_text(span) for span in person.days_off)
+    skills = f"can {', '.join(person.skills)}" if person.skills else None
+    does = _given(person, "does", f"does {', '.join(person.does)}")
+    return (
+        f"{person.name}: {_joined(week_text(person.hours), does, skills, f'away {away}' if away else None)}"
+    )
+
+
+def _range_text(span: DayRange) -> str:
+    return f"{span.from_on}" if span.from_on == span.until_on else f"{span.from_on} to {span.until_on}"
+
+
+def week_text(hours: tuple[Day, ...]) -> str:
+    """Return a week of hours in words: `mon-fri 17:00-20:00; sat-sun off`."""
+    runs: list[tuple[int, int, Day]] = []
+    for n, day in enumerate(hours):
+        if runs and runs[-1][2] == day:
+            runs[-1] = (runs[-1][0], n, day)
+        else:
+            runs.append((n, n, day))
+    return "; ".join(f"{_days_text(first, last)} {_day_text(day)}" for first, last, day in runs)
+
+
+def _days_text(first: int, last: int) -> str:
+    if (first, last) == (0, len(WEEKDAYS) - 1):
+        return "every day"
+    return WEEKDAYS[first] if first == last else f"{WEEKDAYS[first]}-{WEEKDAYS[last]}"
+
+
+def _day_text(day: Day) -> str:
+    return " and ".join(str(span) for span in day) if day else "off"
+
+
+def _tank(tank: Tank, units: Units) -> str:
+    return f"{tank.name}: {show_volume(tank.volume_l, units)}"
+
+
+def _vessel(vessel: Vessel, units: Units) -> str:
+    sizes = [size for size in (vessel.diameter_m, vessel.length_m, vessel.width_m) if size is not None]
+    shape = " x ".join(show_length(size, units) for size in sizes)
+    count = f"{vessel.count} of " if vessel.count > 1 else ""
+    heated = vessel.heated_to_c
+    source = "the vessel itself" if vessel.water_from == OWN_WATER else vessel.water_from
+    water = f"water stands {show_duration(vessel.stands_min)} in {source}"
+    words = _joined(
+        f"{count}{show_volume(vessel.volume_l, units)}",
+        _given(vessel, "shape", vessel.shape) + (f" {shape}" if shape else ""),
+        "insulated" if vessel.insulated else None,
+        None if vessel.lid else "without a lid",
+        "under a tunnel" if vessel.cover == "tunnel" else None,
+        _given(vessel, "shade", f"{vessel.shade} shade" if vessel.shade != "open" else "in the open"),
+        f"heated to {show_temperature(heated, units)}" if heated is not None else None,
+        _given(vessel, "stands_min", water),
+        _given(vessel, "wash_min", f"washing {show_duration(vessel.wash_min)}"),
+    )
+    return f"{vessel.name}: {words}"
+
+
+def _recipe(recipe: Recipe, units: Units) -> str:
+    parts = ", ".join(
+        f"{(show_mass if part.kind == 'mass' else show_volume)(part.amount, units)} {part.name}"
+        for part in recipe.ingredients
+    )
+    ripens = f"ripens in {show_duration(recipe.ripens_min)} at {show_temperature(recipe.at_c, units)}"
+    cardinal = " / ".join(
+        show_temperature(celsius, units) for celsius in (recipe.lowest_c, recipe.best_c, recipe.highest_c)
+    )
+    words = _joined(
+        _given(recipe, "ripens_min", ripens),
+        _given(recipe, "best_c", f"lowest / best / highest {cardinal}"),
+        _given(recipe, "prime_from", f"prime {recipe.prime_from:g} to {recipe.prime_until:g} of the way"),
+        _given(recipe, "prepare_min", f"preparing {show_duration(recipe.prepare_min)}"),
+    )
+    return f"{recipe.name}: for {show_volume(recipe.per_l, units)} {parts}; {words}"
+
+
+def _gear(gear: Gear, units: Units) -> str:
+    ratio = f"{gear.injector:g} parts of water to 1 part of brew" if gear.injector is not None else None
+    reservoir = None
+    if gear.reservoir_l is not None:
+        filling = "fills itself" if gear.self_filling else f"refilling {show_duration(gear.refill_min)}"
+        reservoir = f"reservoir {show_volume(gear.reservoir_l, units)}, {filling}"
+    words = _joined(
+        f"for {', '.join(gear.methods)}",
+        f"{show_flow(gear.flow_l_min, units)} through a {_given(gear, 'outlet', gear.outlet)}",
+        f"{gear.nozzle} nozzle" if gear.outlet == "nozzle" else None,
+        f"{gear.sets} sets" if gear.sets > 1 else "1 set",
+        ratio,
+        reservoir,
+        _given(gear, "setup_min", f"setting up {show_duration(gear.setup_min)}"),
+        _given(gear, "water_source", f"water: {gear.water_source}"),
+        f"needs somebody who can {gear.needs_skill}" if gear.needs_skill else None,
+    )
+    return f"{gear.name}: {words}"
+
+
+def _program(program: Program) -> str:
+    if program.is_standing:
+        what = f"rounds from {program.from_on} until {program.until_on}"
+    else:
+        what = f"{program.before} before planting, {program.on} on the day, {program.after} after"
+    gaps = f"{program.least_gap_d} to {program.most_gap_d} days apart"
+    given = {"smallest_gap_d", "largest_gap_d"} <= program.model_fields_set
+    words = _joined(
+        what,
+        _given(program, "every_d", f"every {_count_text(program.every_d)}"),
+        _given(program, "tolerance_d", f"give or take {_count_text(program.tolerance_d)}"),
+        gaps if given else f"{gaps}{_MARK}",
+        f"by {program.method}" if program.method else None,
+        f"by {program.on_method} on planting day" if program.on_method else None,
+        f"with ferment 1 to {program.ferment:g} of water" if program.ferment is not None else None,
+    )
+    return f"{program.name}: {words}"
+
+
+def _count_text(days: int) -> str:
+    return "1 day" if days == 1 else f"{days} days"
+
+
+def _bed(bed: Bed, units: Units) -> str:
+    harvest = f"harvest from {bed.harvest_from_on}" if bed.harvest_from_on else None
+    part_from = f"something to eat from {bed.edible_part_from_on}" if bed.edible_part_from_on else None
+    part = _given(bed, "edible_part", f"{bed.edible_part} is eaten") if bed.edible else None
+    words = _joined(
+        _size(bed, units),
+        bed.crop or None,
+        f"program {' and '.join(bed.programs)}",
+        f"planted {bed.planting_on}" if bed.planting_on else None,
+        _given(bed, "method", f"by {bed.method}"),
+        f"recipe {bed.recipe}" if bed.recipe else None,
+        f"with {bed.gear}" if bed.gear else None,
+        f"{show_rate(bed.rate_l_m2, units)} of brew" if bed.rate_l_m2 is not None else None,
+        f"{show_volume(bed.brew_l, units)} of brew in all" if bed.brew_l is not None else None,
+        f"1 part of brew to {bed.dilution:g} of water" if bed.dilution is not None else None,
+        f"under {bed.cover}" if bed.cover != "none" else None,
+        "lit" if bed.lit else None,
+        f"{bed.slope} slope" if bed.slope != "flat" else None,
+        _given(bed, "edible", "edible" if bed.edible else "not edible"),
+        part,
+        eaten_from,
+        harvest,
+    )
+    return f"{bed.name}: {words}"
+
+
+def _size(bed: Bed, units: Units) -> str:
+    if bed.length_m is not None and bed.width_m is not None:
+        sides = f"{show_length(bed.length_m, units)} x {show_length(bed.width_m, units)}"
+        return f"{sides} = {show_area(bed.length_m * bed.width_m, units)}"
+    if bed.trees is not None and bed.spread_m is not None:
+        return f"{bed.trees} trees of {show_length(bed.spread_m, units)} spread"
+    if bed.pots is not None and bed.pot_l is not None:
+        return f"{bed.pots} pots of {show_volume(bed.pot_l, units)}"
+    return show_area(bed.area_m2, units) if bed.area_m2 is not None else ""
+
+
+def _rules(farm: Farm) -> list[str]:
+    rules, units = farm.rules, farm.place.units
+    interval = rules.harvest_interval_d
+    sensitive = "sensitive neighbours" if rules.neighbours_sensitive else "no sensitive neighbours"
+    days = "none" if interval is None else f"{interval[0]}/{interval[1]} days"
+    offset = f"air under tunnels {show_temperature_span(rules.tunnel_offset_c, units)} warmer"
+    return [
+        _joined(
+            _given(rules, "uv_limit", f"UV index below {rules.uv_limit:g}"),
+            _given(
+                rules,
+                "hours_from_sun_min",
+                f"within {show_duration(rules.hours_from_sun_min)} of sunrise or sunset",
+            ),
+            _given(rules, "tunnel_offset_c", offset),
+            _given(rules, "neighbours_sensitive", sensitive),
+            _given(rules, "harvest_interval_d", f"harvest interval {days}"),
+        )
+    ]

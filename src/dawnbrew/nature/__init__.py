@@ -1,0 +1,1 @@
+"""What nature does, as numbers in and numbers out."""

@@ -1,0 +1,1 @@
+"""Decides which treatment goes where and which batch is started when."""

@@ -1,0 +1,194 @@
+"""When a batch must be filled and started so that its prime covers a span of work."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import ceil, floor, isnan
+
+import numpy as np
+
+from dawnbrew.farm.models import Farm, Recipe, Vessel
+from dawnbrew.moments import at_minute
+from dawnbrew.nature.air import usual_air
+from dawnbrew.nature.hours import HourSeries
+from dawnbrew.nature.ripening import RipeningCurve, Ripens
+from dawnbrew.nature.vessel import held, liquid, usual_sun_w_m2, vessel_cooling
+from dawnbrew.planning.people import Roster
+
+START_MIN = 20
+"""Hands-on time of a start: bags hung, kneaded until the water is milky; common practice. [min]"""
+
+FILL_MIN = 15
+"""Time somebody is there to fill a vessel or a tank; common practice. [min]"""
+
+LONGEST_STAND_MIN = 3 * 24 * 60
+"""Water is not left standing longer than it needs by more than this. [min]"""
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """One way to have a batch ready; minutes since the epoch.
+
+    Args:
+        fill: Water goes into the vessel.
+        tank_fill: Water goes into the tank, or None where it stands in the vessel.
+        start: Starch and leaf mould go into the water.
+        free: End of washing when the work lasts to the end of the span.
+    """
+
+    fill: int
+    tank_fill: int | None
+    start: int
+    free: int
+
+
+class Brewer:
+    """One class of vessels with one recipe, and how brew ripens in it over the season.
+
+    Args:
+        vessels: Index of the vessel class. recipe_index: Index of the recipe.
+        curve: Ripening of this recipe in the liquid of these vessels.
+    """
+
+    def __init__(self, farm: Farm, roster: Roster, vessels: int, recipe_index: int, curve: RipeningCurve,
+                 earliest: int) -> None:  # fmt: skip
+        self.vessel: Vessel = farm.vessels[vessels]
+        self.recipe: Recipe = farm.recipes[recipe_index]
+        self.vessels = vessels
+        self.recipe_index = recipe_index
+        self.curve = curve
+        self.roster = roster
+        self.earliest = earliest
+        self.tank = _tank_index(farm, self.vessel)
+        self.fillers = roster.able("fill")
+        self.starters = roster.able("start")
+        self.washers = roster.able("wash")
+
+    @property
+    def stands_min(self) -> int:
+        """How long the water stands before the start. [min]"""
+        return ceil(self.vessel.stands_min)
+
+    @property
+    def wash_min(self) -> int:
+        """How long washing takes. [min]"""
+        return ceil(self.vessel.wash_min)
+
+    def start_ranges(self, opens: Sequence[int], closes: Sequence[int]) -> list[tuple[int, int] | None]:
+        """Return for each span the first and last start whose prime covers it, or None.
+
+        Args:
+            opens, closes: Minutes since the epoch. shape (spans,)
+        """
+        latest = self.curve.start_for_minutes(np.asarray(opens, dtype=float), self.recipe.prime_from)
+        earliest = self.curve.start_for_minutes(np.asarray(closes, dtype=float), self.recipe.prime_until)
+        return [_whole_range(first, last) for first, last in zip(earliest, latest, strict=True)]
+
+    def start_range(self, opens: int, closes: int) -> tuple[int, int] | None:
+        """Return the first and last start whose prime covers one span, or None."""
+        return self.start_ranges([opens], [closes])[0]
+
+    def start_for(self, peak: float) -> float:
+        """Return the start, in minutes, that peaks at a minute; nan outside the season."""
+        return float(self.curve.start_for_minutes(np.asarray([peak], dtype=float), 1.0)[0])
+
+    def readiness(self, first: int, last: int, closes: int) -> Readiness | None:
+        """Return the latest start between two minutes that the people's hours allow, or None.
+
+        Of all starts the latest takes the vessel for the shortest time.
+        """
+        start = self.roster.latest(self.starters, last, START_MIN)
+        if start is None or start < max(first, self.earliest):
+            return None
+        filled = self.filled_for(start)
+        if filled is None:
+            return None
+        wash = self.roster.earliest(self.washers, closes, self.wash_min)
+        free = (closes if wash is None else wash) + self.wash_min
+        return Readiness(fill=filled[0], tank_fill=filled[1], start=start, free=free)
+
+    def is_dead(self, start: int, until: int) -> bool:
+        """Whether the liquid is too hot for too long between two minutes."""
+        return self.curve.is_dead(at_minute(start), at_minute(until))
+
+    def is_too_cold(self, start: int, until: int) -> bool:
+        """Whether the liquid is too cold to promise when the batch ripens."""
+        return self.curve.is_too_cold(at_minute(start), at_minute(until))
+
+    def filled_for(self, start: int) -> tuple[int, int | None] | None:
+        """Return when vessel and tank are filled for a start, or None where nobody could."""
+        to_vessel = start if self.tank is None else start - FILL_MIN
+        water = self.roster.latest(self.fillers, to_vessel - self.stands_min - FILL_MIN, FILL_MIN)
+        if water is None or water < max(
+            self.earliest, to_vessel - self.stands_min - FILL_MIN - LONGEST_STAND_MIN
+        ):
+            return None
+        return (water, None) if self.tank is None else (to_vessel, water)
+
+
+def brewers(farm: Farm, roster: Roster, first_on: date, last_on: date, earliest: int) -> list[Brewer]:
+    """Return a brewer for each class of vessels and each recipe that a bed asks for."""
+    used = sorted({farm.recipes.index(farm.recipe(bed.recipe)) for bed in farm.beds})
+    made = []
+    liquids = liquid_in_vessels(farm, first_on, last_on)
+    for recipe_index in used:
+        recipe = farm.recipes[recipe_index]
+        ripens = ripens_of(recipe)
+        for vessels, series in enumerate(liquids):
+            curve = RipeningCurve(series, ripens)
+            made.append(Brewer(farm, roster, vessels, recipe_index, curve, earliest))
+    return made
+
+
+def ripens_of(recipe: Recipe) -> Ripens:
+    """Return a recipe's way of ripening as nature counts it."""
+    return Ripens(
+        hours=recipe.ripens_min / 60, at_c=recipe.at_c, lowest_c=recipe.lowest_c, best_c=recipe.best_c,
+        highest_c=recipe.highest_c, prime_from=recipe.prime_from, prime_until=recipe.prime_until,
+    )  # fmt: skip
+
+
+def liquid_in_vessels(farm: Farm, first_on: date, last_on: date) -> list[HourSeries]:
+    """Return the liquid temperature in each class of vessels, from the usual air. [C]"""
+    place = farm.place
+    air = usual_air(farm.climate.lows_c, farm.climate.highs_c, place.latitude, place.longitude,
+                    place.timezone, first_on, last_on)  # fmt: skip
+    sun = usual_sun_w_m2(place.latitude, place.longitude, air)
+    return [_liquid_in(farm, vessel, air, sun) for vessel in farm.vessels]
+
+
+def _liquid_in(farm: Farm, vessel: Vessel, air: HourSeries, sun: HourSeries) -> HourSeries:
+    if vessel.heated_to_c is not None:
+        return held(air, vessel.heated_to_c)
+    cooling = vessel_cooling(
+        vessel.volume_l, shape=vessel.shape, diameter_m=vessel.diameter_m, length_m=vessel.length_m,
+        width_m=vessel.width_m, insulated=vessel.insulated, lid=vessel.lid,
+    )  # fmt: skip
+    offset_c = farm.rules.tunnel_offset_c if vessel.cover == "tunnel" else 0.0
+    around = HourSeries(air.start_at, air.step_min, air.values + offset_c)
+    return liquid(around, cooling, sun, shade=vessel.shade)
+
+
+def _tank_index(farm: Farm, vessel: Vessel) -> int | None:
+    if vessel.water_from == "vessel":
+        return None
+    return farm.tanks.index(farm.tank(vessel.water_from))
+
+
+def _whole_range(first: float, last: float) -> tuple[int, int] | None:
+    if isnan(first) or isnan(last) or ceil(first) > floor(last):
+        return None
+    return ceil(first), floor(last)
+
+
+def first_ripe_on(made: Sequence[Brewer], farm: Farm, earliest: int) -> date:
+    """Return the first farm day on which any batch can be in its prime, water standing included."""
+    found = []
+    for brewer in made:
+        water = brewer.roster.earliest(brewer.fillers, earliest, FILL_MIN)
+        if water is None:
+            continue
+        start = brewer.roster.earliest(brewer.starters, water + FILL_MIN + brewer.stands_min, START_MIN)
+        ripe = None if start is None else brewer.curve.reaches(at_minute(start), brewer.recipe.prime_from)
+        found += [ripe] if ripe is not None else []
+    return min(found, default=at_minute(earliest)).astimezone(farm.place.timezone).date()

@@ -1,0 +1,64 @@
+"""Who is busy when: nobody is booked for two things at once."""
+
+from bisect import bisect_right, insort
+from collections.abc import Iterable
+
+from dawnbrew.farm.models import Person
+from dawnbrew.planning.people import Roster, Span
+
+STEP_MIN = 5
+"""People are asked for at round times where they can be. [min]"""
+
+
+class Diary:
+    """What each person is booked for, as spans of minutes."""
+
+    def __init__(self, roster: Roster) -> None:
+        self._roster = roster
+        self._booked: dict[str, list[Span]] = {person.name: [] for person in roster.people}
+
+    def is_free(self, name: str, opens: int, closes: int) -> bool:
+        """Whether nothing is booked for this person between two minutes."""
+        booked = self._booked[name]
+        at = bisect_right(booked, (opens, opens))
+        follows = at == len(booked) or booked[at][0] >= closes
+        return follows and (at == 0 or booked[at - 1][1] <= opens)
+
+    def book(self, name: str, opens: int, closes: int) -> None:
+        """Book a person who is free."""
+        insort(self._booked[name], (opens, closes))
+
+    def unbook(self, name: str, opens: int, closes: int) -> None:
+        """Take back a booking."""
+        self._booked[name].remove((opens, closes))
+
+    def free_person(self, people: Iterable[Person], opens: int, closes: int) -> str | None:
+        """Return the first of these who is there and free between two minutes."""
+        present = self._roster.present(people, opens, closes)
+        return next((person.name for person in present if self.is_free(person.name, opens, closes)), None)
+
+    def latest(
+        self, people: tuple[Person, ...], first: int, last: int, minutes: int
+    ) -> tuple[int, str] | None:
+        """Return the latest minute between two from which one of these is free, with the name."""
+        by = last
+        while (minute := self._roster.latest(people, by, minutes)) is not None and minute >= first:
+            rounded = minute - minute % STEP_MIN
+            for at in (rounded, minute) if rounded >= first else (minute,):
+                name = self.free_person(people, at, at + minutes)
+                if name is not None:
+                    return at, name
+            by = min(minute - 1, rounded if rounded < minute else minute - STEP_MIN)
+        return None
+
+    def earliest(
+        self, people: tuple[Person, ...], first: int, last: int, minutes: int
+    ) -> tuple[int, str] | None:
+        """Return the earliest minute between two from which one of these is free, with the name."""
+        minute = self._roster.earliest(people, first, minutes)
+        while minute is not None and minute <= last:
+            name = self.free_person(people, minute, minute + minutes)
+            if name is not None:
+                return minute, name
+            minute = self._roster.earliest(people, minute - minute % STEP_MIN + STEP_MIN, minutes)
+        return None

@@ -1,0 +1,211 @@
+"""The immutable answer: every treatment with slot and batch, every batch with its start, every task."""
+
+from datetime import date, datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainSerializer
+
+from dawnbrew.moments import instant, iso_z
+
+FORMAT = "dawnbrew-plan/1"
+
+Moment = Annotated[datetime, AfterValidator(instant), PlainSerializer(iso_z, return_type=str)]
+"""An instant; in JSON, ISO 8601 UTC to the second ending in Z."""
+
+Part = Literal["morning", "evening", "day"]
+TaskKind = Literal["fill", "gather", "cook", "start", "look", "apply", "wash", "ferment"]
+
+
+class _Value(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class PlanFarm(_Value):
+    """The farm a plan is for."""
+
+    name: str
+    latitude: float
+    longitude: float
+    timezone: str
+    units: Literal["metric", "us", "imperial"]
+
+
+class Outcome(_Value):
+    """How good the plan is known to be.
+
+    `gap` is the distance of the cost to the proven bound with what is unplaced set apart [share of the
+    cost, 0 where proven]; `days_off` counts days between ideal and planned over all placed treatments.
+    """
+
+    status: Literal["optimal", "within-gap", "partial"]
+    gap: float
+    batches: int
+    unplaced: int
+    placed: int
+    days_off: int
+
+
+class Slot(_Value):
+    """A morning, an evening, or the rest of the people's day.
+
+    `opens_at`, `closes_at`: when light (for `day`: people) lets treatments go on. `mist_*`: the part in
+    which mist is not refused, null where there is none. `verdict`: one sentence per method that is limited.
+    """
+
+    id: str
+    on: date
+    part: Part
+    opens_at: Moment
+    closes_at: Moment
+    mist_opens_at: Moment | None
+    mist_closes_at: Moment | None
+    sunrise_at: Moment | None
+    sunset_at: Moment | None
+
+
+class Draw(_Value):
+    """How many litres of one batch a treatment takes."""
+
+    batch: str
+    litres: float
+
+
+class Treatment(_Value):
+    """One application of brew to one bed. Litres are for the whole bed; minutes are by the clock."""
+
+    id: str
+    bed: str
+    crop: str
+    program: str
+    step: Literal["before", "on", "after", "round"]
+    number: int
+    of: int
+    method: Literal["drench", "mist", "drip", "injector", "hole"]
+    gear: str
+    state: Literal["planned", "done", "skipped", "unplaced"]
+    ideal_on: date
+    due_from: date
+    due_until: date
+    slot: str | None
+    batches: tuple[Draw, ...]
+    brew_l: float
+    water_l: float
+    ferment_l: float
+    minutes: float | None
+    work_from: Moment | None
+    work_until: Moment | None
+    people: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+class Ingredient(_Value):
+    """One ingredient of a batch, in the farm's units."""
+
+    name: str
+    amount: float
+    unit: str
+
+
+class Ripening(_Value):
+    """How a batch ripens: hours at one temperature, cardinal temperatures, bounds of its prime."""
+
+    hours: float
+    at_c: float
+    lowest_c: float
+    best_c: float
+    highest_c: float
+    prime_from: float
+    prime_until: float
+
+
+class Liquid(_Value):
+    """Predicted temperature of the liquid from the start to the end of the prime. [C]"""
+
+    from_at: Moment = Field(alias="from")
+    step_min: int
+    celsius: tuple[float, ...]
+
+
+class Batch(_Value):
+    """One vessel of brew, brewed to its working volume, started once, used in one slot."""
+
+    id: str
+    recipe: str
+    vessel: str
+    volume_l: float
+    state: Literal["planned", "running", "used", "to-ferment"]
+    fill_at: Moment
+    start_at: Moment
+    prime_from: Moment
+    peak_at: Moment
+    prime_until: Moment
+    free_at: Moment
+    slot: str | None
+    ingredients: tuple[Ingredient, ...]
+    ripening: Ripening
+    liquid: Liquid
+    too_cold_to_promise: bool
+    why: tuple[str, ...]
+
+
+class Task(_Value):
+    """Something a person does at a time; `text` is complete for somebody who only has this line."""
+
+    id: str
+    kind: TaskKind
+    at: Moment
+    until: Moment
+    person: str | None
+    batch: str | None
+    treatments: tuple[str, ...]
+    title: str
+    text: str
+    cautions: tuple[str, ...]
+
+
+class Reason(_Value):
+    """One rule or scarcity and the slots that it refused to a treatment."""
+
+    rule: str
+    slots_refused: tuple[str, ...]
+    text: str
+
+
+class Unplaced(_Value):
+    """A treatment without a slot: what stood in the way and what would help."""
+
+    treatment: str
+    reasons: tuple[Reason, ...]
+    would_help: tuple[str, ...]
+
+
+class Change(_Value):
+    """What this plan altered against the one before."""
+
+    kind: Literal["moved", "added", "removed", "resized"]
+    of: str
+    was: str | None
+    now: str | None
+    text: str
+
+
+class Plan(_Value):
+    """One whole plan; equal inputs give equal plans."""
+
+    format: Literal["dawnbrew-plan/1"] = FORMAT
+    farm: PlanFarm
+    made_at: Moment
+    from_on: date = Field(alias="from")
+    until_on: date = Field(alias="to")
+    limits: dict[str, Any]
+    outcome: Outcome
+    slots: tuple[Slot, ...]
+    treatments: tuple[Treatment, ...]
+    batches: tuple[Batch, ...]
+    tasks: tuple[Task, ...]
+    unplaced: tuple[Unplaced, ...]
+    changes: tuple[Change, ...]
+
+    def to_json(self) -> str:
+        """Return the plan as JSON by the contract, indented, ending in a newline."""
+        return self.model_dump_json(by_alias=True, indent=1) + "\n"

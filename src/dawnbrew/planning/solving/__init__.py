@@ -1,0 +1,1 @@
+"""How the planner's question is answered: laws, model, cuts, splitting and search."""

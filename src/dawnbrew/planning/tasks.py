@@ -1,0 +1,233 @@
+"""What people do and when: each task complete for somebody who has only that one."""
+
+from dataclasses import dataclass
+from math import ceil
+
+from dawnbrew.farm.models import Farm
+from dawnbrew.moments import at_minute, farm_day, moment_text, time_text
+from dawnbrew.nature.mixing import injector_words
+from dawnbrew.planning import cautions
+from dawnbrew.planning.brewing import FILL_MIN, START_MIN
+from dawnbrew.planning.people import Roster
+from dawnbrew.planning.place import Brew, Placed, Work
+from dawnbrew.planning.plan import Batch, Task, Treatment
+from dawnbrew.quantities import Units, show_duration, show_volume
+
+LOOK_MIN = 10
+"""A look takes no longer. [min]"""
+
+LOOK_BEFORE_WORK_MIN = 30
+"""The last look is half an hour before work; common practice. [min]"""
+
+
+@dataclass(frozen=True)
+class Told:
+    """A brew or a work together with how the plan shows it."""
+
+    brew: Brew
+    batch: Batch
+
+
+def tasks_of(farm: Farm, roster: Roster, placed: Placed, told: list[Told],
+             treatments: dict[int, Treatment]) -> list[Task]:  # fmt: skip
+    """Return every task of the plan, in order of time.
+
+    Args:
+        told: Each brew with its batch.
+        treatments: The treatment of each job that is placed.
+    """
+    tasks: list[Task] = []
+    for one in told:
+        tasks += _brew_tasks(farm, roster, one, treatments)
+    slots: dict[str, list[Work]] = {}
+    for work in placed.works:
+        slots.setdefault(work.place.slot.id, []).append(work)
+    names = {id(one.brew): one.batch for one in told}
+    tasks += [_apply_task(farm, works, treatments, names) for works in slots.values()]
+    return sorted(tasks, key=lambda task: (task.at, task.id))
+
+
+def _brew_tasks(farm: Farm, roster: Roster, one: Told, treatments: dict[int, Treatment]) -> list[Task]:
+    tasks = [_fill_task(farm, one), _cook_task(farm, roster, one), _start_task(farm, one)]
+    tasks += _look_tasks(farm, roster, one)
+    tasks.append(_wash_task(farm, one))
+    ids = tuple(dict.fromkeys(treatments[work.job].id for work in one.brew.works))
+    return [task.model_copy(update={"treatments": ids}) for task in tasks]
+
+
+def _task(one: Told, kind: str, at: int, minutes: int, person: str | None, title: str, lines: list[str],
+          warned: tuple[str, ...] = ()) -> Task:  # fmt: skip
+    return Task.model_validate({
+        "id": f"{one.batch.id}.{kind}", "kind": kind.split("-")[0], "at": at_minute(at),
+        "until": at_minute(at + minutes), "person": person, "batch": one.batch.id, "treatments": (),
+        "title": title, "text": "\n".join(lines), "cautions": warned,
+    })  # fmt: skip
+
+
+def _prime_text(farm: Farm, batch: Batch) -> str:
+    zone = farm.place.timezone
+    until = time_text(batch.prime_until, zone)
+    if farm_day(batch.prime_until, zone) != farm_day(batch.prime_from, zone):
+        until = moment_text(batch.prime_until, zone)
+    return f"{moment_text(batch.prime_from, zone)} to {until}"
+
+
+def _fill_task(farm: Farm, one: Told) -> Task:
+    zone, brew, vessel = farm.place.timezone, one.brew, one.batch.vessel
+    volume = show_volume(one.batch.volume_l, farm.place.units)
+    start = moment_text(at_minute(brew.start), zone)
+    if brew.tank_fill is None:
+        stands = show_duration(brew.start - brew.fill - FILL_MIN)
+        lines = [f"Fill {vessel} with {volume} of water.", f"It stands {stands} until the start, {start}."]
+        return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel}, {volume}", lines,
+                     (cautions.STANDING_WATER, cautions.FULL_VESSEL, cautions.OPEN_WATER))  # fmt: skip
+    tank = brew.ready.brewer.vessel.water_from
+    lines = [
+        f"Draw {volume} of water from {tank} into {vessel}.",
+        f"The water should have been put into {tank} by {moment_text(at_minute(brew.tank_fill + FILL_MIN), zone)}.",
+        f"The brew is started at {start}.",
+    ]
+    warned = (cautions.STANDING_WATER, cautions.FULL_VESSEL)
+    return _task(
+        one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel} from {tank}, {volume}", lines, warned
+    )
+
+
+def _cook_task(farm: Farm, roster: Roster, one: Told) -> Task:
+    recipe, brew = one.brew.ready.brewer.recipe, one.brew
+    minutes = ceil(recipe.prepare_min)
+    people = roster.able("start")
+    at = roster.latest(people, brew.start - minutes, minutes)
+    if at is None or at < brew.start - minutes - 24 * 60:
+        at = brew.start - minutes
+    present = roster.present(people, at, at + minutes)
+    person = (
+        brew.starter if brew.starter in {p.name for p in present} else next((p.name for p in present), None)
+    )
+    lines = [
+        f"For {one.batch.vessel}, started {moment_text(at_minute(brew.start), farm.place.timezone)}:",
+        *_ingredient_lines(one.batch),
+        "Boil the starch until a stick goes in easily, let it cool, blend it.",
+        "Gather leaf mould with white threads from old, undisturbed ground near the beds, in several places, "
+        "never under sick trees, with permission; cover the spots again.",
+    ]
+    title = f"Cook and gather for {one.batch.vessel}"
+    return _task(one, "cook", at, minutes, person, title, lines, (cautions.HOT_STARCH, cautions.LEAF_MOULD))
+
+
+def _ingredient_lines(batch: Batch) -> list[str]:
+    return [
+        f"{_number(ingredient.amount)} {ingredient.unit} {ingredient.name}"
+        for ingredient in batch.ingredients
+    ]
+
+
+def _number(amount: float) -> str:
+    return f"{amount:g}"
+
+
+def _start_task(farm: Farm, one: Told) -> Task:
+    zone, batch = farm.place.timezone, one.batch
+    lines = [
+        f"{one.batch.recipe} in {batch.vessel}, {show_volume(batch.volume_l, farm.place.units)}:",
+        *_ingredient_lines(batch),
+        "Dissolve the salt first. Hang blended starch and leaf mould in strainer bags from a rod; knead and "
+        "splash until the water is milky and only skins are left. The bags stay in. Loose lid, shade.",
+        f"In its prime {_prime_text(farm, batch)}, peak {moment_text(batch.peak_at, zone)}.",
+        "An hour late moves the prime by about an hour.",
+    ]
+    warned = (cautions.LEAF_MOULD, cautions.OPEN_WATER)
+    if batch.too_cold_to_promise:
+        lines.append("The liquid is under about 10 °C: too cold to promise when it will be ripe. Look often.")
+    title = f"Start the brew now: {batch.vessel}"
+    return _task(one, "start", one.brew.start, START_MIN, one.brew.starter, title, lines, warned)
+
+
+def _look_tasks(farm: Farm, roster: Roster, one: Told) -> list[Task]:
+    """Return the looks: last thing on the evening before, and half an hour before work."""
+    zone, brew, batch = farm.place.timezone, one.brew, one.batch
+    lines = [
+        "In its prime: a ring of foam on top, the smell clean. Young: still flat. "
+        "Past: films that form and sink, off smell; then it joins the ferment.",
+        f"Expected in its prime {_prime_text(farm, batch)}.",
+        f"Work begins {moment_text(at_minute(brew.opens), zone)}.",
+    ]
+    title = f"Look at the brew in {batch.vessel}"
+    before_work = max(brew.start + START_MIN, brew.opens - LOOK_BEFORE_WORK_MIN)
+    people = roster.able("start")
+    first = _present_name(roster, before_work, before_work + LOOK_MIN) or brew.works[0].crew[0]
+    looks = [_task(one, "look-work", before_work, LOOK_MIN, first, title, lines)]
+    day_of_work = farm_day(at_minute(brew.opens), zone)
+    spans = [span for person in people for span in roster.own_spans(person)]
+    ends = [b - LOOK_MIN for a, b in spans if brew.start < b - LOOK_MIN < before_work and b - LOOK_MIN >= a]
+    ends = [m for m in ends if farm_day(at_minute(m), zone) < day_of_work]
+    if ends and brew.opens - max(ends) < 24 * 60:
+        evening = max(ends)
+        name = _present_name(roster, evening, evening + LOOK_MIN)
+        looks.insert(0, _task(one, "look-evening", evening, LOOK_MIN, name, title, lines))
+    return looks
+
+
+def _present_name(roster: Roster, opens: int, closes: int) -> str | None:
+    return next((person.name for person in roster.present(roster.able("start"), opens, closes)), None)
+
+
+def _wash_task(farm: Farm, one: Told) -> Task:
+    brew, vessel = one.brew, one.batch.vessel
+    lines = [f"Empty and wash {vessel}."]
+    if brew.left_l >= 0.5:
+        left = show_volume(brew.left_l, farm.place.units)
+        lines.insert(0, f"About {left} is left over: it goes to the ferment.")
+    at, minutes = brew.wash, brew.ready.brewer.wash_min
+    return _task(
+        one, "wash", at, minutes, brew.washer, f"Wash {vessel}", lines, (cautions.RINSE, cautions.FULL_VESSEL)
+    )
+
+
+def _apply_task(farm: Farm, works: list[Work], treatments: dict[int, Treatment],
+                batch_of: dict[int, Batch]) -> Task:  # fmt: skip
+    slot = works[0].place.slot
+    anchor = min(works, key=lambda work: work.job)
+    lines = [line for work in works for line in _work_lines(farm, work, treatments[work.job], batch_of)]
+    brewed = list(dict.fromkeys(draw.batch for work in works for draw in treatments[work.job].batches))
+    by_id = {batch.id: batch for batch in batch_of.values()}
+    for batch_id in brewed:
+        batch = by_id[batch_id]
+        lines.append(f"{batch.vessel}: in its prime {_prime_text(farm, batch)}.")
+    warned = dict.fromkeys(caution for work in works for caution in treatments[work.job].cautions)
+    names = list(dict.fromkeys(treatments[work.job].bed for work in works))
+    title = f"Apply: {names[0]}" if len(names) == 1 else f"Apply: {len(names)} beds, {', '.join(names)}"
+    return Task(
+        id=f"apply.{treatments[anchor.job].id}", kind="apply", at=at_minute(min(w.opens for w in works)),
+        until=at_minute(max(w.closes for w in works)), person=works[0].crew[0] if works[0].crew else None,
+        batch=brewed[0] if len(brewed) == 1 else None,
+        treatments=tuple(treatments[work.job].id for work in works),
+        title=title if len(title) <= 120 else f"Apply: {len(names)} beds, {slot.part}",
+        text="\n".join(lines), cautions=tuple(warned),
+    )  # fmt: skip
+
+
+def _work_lines(farm: Farm, work: Work, treatment: Treatment, batch_of: dict[int, Batch]) -> list[str]:
+    zone, units = farm.place.timezone, farm.place.units
+    times = f"{time_text(at_minute(work.opens), zone)}-{time_text(at_minute(work.closes), zone)}"
+    drawn = " + ".join(
+        f"{show_volume(litres, units)} from {batch_of[id(brew)].vessel}" for brew, litres in work.draws
+    )
+    return [
+        f"{times} {treatment.bed}: {treatment.method}, {work.minutes} min, {' and '.join(work.crew)}",
+        f"  {drawn}{_mix_words(treatment, units, work)}",
+    ]
+
+
+def _mix_words(treatment: Treatment, units: Units, work: Work) -> str:
+    words = ""
+    if treatment.method == "injector":
+        ratio = treatment.water_l / treatment.brew_l
+        return f", through the injector: {injector_words(ratio)}"
+    if treatment.water_l > 0:
+        words += f", mixed with {show_volume(treatment.water_l, units)} of water"
+    elif treatment.ferment_l <= 0:
+        words += ", undiluted"
+    if treatment.ferment_l > 0:
+        words += f", {show_volume(treatment.ferment_l, units)} of ferment"
+    return words

@@ -1,0 +1,1 @@
+"""One running farm: load its file and plan it."""

@@ -1,0 +1,33 @@
+"""Loads a farm file and plans it."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from dawnbrew.farm.models import Farm
+from dawnbrew.farm.read import read_farm
+from dawnbrew.moments import Instant, farm_day
+from dawnbrew.planning.planner import Planned, make_plan
+
+
+def plan_file(path: Path, *, from_on: date | None, until_on: date | None, made_at: Instant,
+              on_progress: Callable[[str], None] | None = None) -> Planned:  # fmt: skip
+    """Return the plan of a farm file.
+
+    Args:
+        from_on: First farm day, or None for the farm day of `made_at`.
+        until_on: Last farm day, or None for the last day that any program asks for.
+        made_at: When the plan is made.
+
+    Errors: BadFarmFile with every fault of the file; BadMoment for days in the wrong order.
+    """
+    return plan_farm(
+        read_farm(path), from_on=from_on, until_on=until_on, made_at=made_at, on_progress=on_progress
+    )
+
+
+def plan_farm(farm: Farm, *, from_on: date | None, until_on: date | None, made_at: Instant,
+              on_progress: Callable[[str], None] | None = None) -> Planned:  # fmt: skip
+    """Return the plan of a farm; see `plan_file`."""
+    first_on = from_on or farm_day(made_at, farm.place.timezone)
+    return make_plan(farm, from_on=first_on, until_on=until_on, made_at=made_at, on_progress=on_progress)

@@ -1,0 +1,30 @@
+"""Every law of a plan over random farms, and that the same input gives the same plan."""
+
+from datetime import UTC, datetime
+
+import pytest
+from farms import FIRST_ON, farms, read
+from hypothesis import HealthCheck, given, settings
+from laws import broken_laws
+
+from dawnbrew.moments import instant
+from dawnbrew.planning.planner import make_plan
+
+MADE_AT = instant(datetime(2027, 2, 20, 12, 0, tzinfo=UTC))
+
+
+@pytest.mark.source("the laws of the plan", "written down in laws.py from farm and JSON alone")
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(farms())
+def test_every_law_holds_on_random_farms(declared):
+    farm = read(declared)
+    plan = make_plan(farm, from_on=FIRST_ON, until_on=None, made_at=MADE_AT).plan
+    assert broken_laws(farm, plan) == []
+
+
+@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(farms())
+def test_the_same_input_gives_the_same_plan(declared):
+    first = make_plan(read(declared), from_on=FIRST_ON, until_on=None, made_at=MADE_AT).plan
+    again = make_plan(read(declared), from_on=FIRST_ON, until_on=None, made_at=MADE_AT).plan
+    assert first.to_json() == again.to_json()
