@@ -1,5 +1,6 @@
 """UTC instants and farm days, and the only place that makes the one from the other."""
 
+import re
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal, NewType
 from zoneinfo import ZoneInfo
@@ -11,6 +12,12 @@ Instant = NewType("Instant", datetime)
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+"""Python 3.11 reads 20270420 and 2027-W16-2 as days too; a slip in them would not be seen."""
+
+FIRST_YEAR, LAST_YEAR = 1970, 2199
+"""Years that days and moments may be asked for; sums of days and zones never leave the calendar there."""
 
 EPOCH = Instant(datetime(1970, 1, 1, tzinfo=UTC))
 
@@ -103,7 +110,7 @@ def parse_instant(text: str) -> Instant:
     Errors: BadMoment.
     """
     try:
-        return instant(datetime.fromisoformat(text))
+        moment = datetime.fromisoformat(text)
     except ValueError:
         raise BadMoment(
             where=f"the moment '{text}'",
@@ -111,6 +118,18 @@ def parse_instant(text: str) -> Instant:
             need="a moment is ISO 8601 with a zone",
             fix="Write e.g. 2027-04-20T05:10:00Z.",
         ) from None
+    _refuse_far_year(moment.year, f"the moment '{text}'")
+    return instant(moment)
+
+
+def _refuse_far_year(year: int, where: str) -> None:
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise BadMoment(
+            where=where,
+            got=f"the year {year}",
+            need=f"years from {FIRST_YEAR} to {LAST_YEAR} can be planned",
+            fix="Look at the year.",
+        )
 
 
 def parse_day(text: str) -> date:
@@ -118,15 +137,20 @@ def parse_day(text: str) -> date:
 
     Errors: BadMoment.
     """
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise BadMoment(
-            where=f"the day '{text}'",
-            got="something that is not a day of the calendar",
-            need="a day is written year-month-day",
-            fix="Write e.g. 2027-04-20.",
-        ) from None
+    if _DAY.fullmatch(text):
+        try:
+            on = date.fromisoformat(text)
+        except ValueError:
+            pass
+        else:
+            _refuse_far_year(on.year, f"the day '{text}'")
+            return on
+    raise BadMoment(
+        where=f"the day '{text}'",
+        got="something that is not a day of the calendar",
+        need="a day is written year-month-day",
+        fix="Write e.g. 2027-04-20.",
+    )
 
 
 def day_text(on: date) -> str:

@@ -12,7 +12,7 @@ from dawnbrew.planning.plan import Plan
 sys.path.insert(0, str(Path(__file__).parent.parent / "calendar_out"))
 from sample_plan import sample_plan
 
-HOSTILE = "[bold red]Bed[/] :leaves: \x1b[31m\x07 שלום \u202e👩‍🌾; a,b\nnew " + "longword" * 5
+HOSTILE = "[bold red]Bed[/] :leaves: \x1b[31m\x07 שלום \u202e👩‍🌾; a,b\nnew " + "longword" * 3
 
 MOMENT = "2027-03-01T06:00:00Z"
 FARM = """

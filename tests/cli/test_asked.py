@@ -2,11 +2,12 @@
 
 from datetime import UTC, date, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from freezegun import freeze_time
 
-from dawnbrew.cli.asked import choose_farm, read_span, sort_id_and_farm
+from dawnbrew.cli.asked import check_order, choose_farm, read_span, sort_id_and_farm
 from dawnbrew.errors import BadMoment
 
 
@@ -37,12 +38,6 @@ def test_a_given_moment_is_cut_to_whole_seconds():
         (("0027-03-01", None, None), "--from 0027-03-01", "a year far from ours", "four digits"),
         ((None, None, "0001-01-01T00:00:00+14:00"), "--made-at 0001", "a year far from ours", "four digits"),
         ((None, None, "9999-12-31T23:00:00-14:00"), "--made-at 9999", "a year far from ours", "four digits"),
-        (
-            ("2027-05-02", "2027-05-01", None),
-            "--until 2027-05-01",
-            "before --from 2027-05-02",
-            "later --until",
-        ),
     ],
 )
 def test_what_cannot_be_read_names_its_option(options, where, got, fix):
@@ -53,8 +48,27 @@ def test_what_cannot_be_read_names_its_option(options, where, got, fix):
     assert fix in caught.value.fix
 
 
-def test_a_plan_may_begin_and_end_on_one_day():
-    assert read_span("2027-05-02", "2027-05-02", None).until_on == date(2027, 5, 2)
+KIRITIMATI = ZoneInfo("Pacific/Kiritimati")
+
+
+@pytest.mark.parametrize(
+    ("options", "first"),
+    [
+        (("2027-05-02", "2027-05-01", "2027-01-01T00:00:00Z"), "2027-05-02"),
+        ((None, "2027-05-01", "2027-05-01T12:00:00Z"), "2027-05-02"),  # UTC+14: it is past midnight there
+    ],
+)
+def test_an_end_before_the_beginning_is_refused_in_farm_days(options, first):
+    with pytest.raises(BadMoment) as caught:
+        check_order(read_span(*options), KIRITIMATI)
+    assert caught.value.where == "--until 2027-05-01"
+    assert caught.value.got == f"a day before the first of the plan, {first}"
+    assert "later --until" in caught.value.fix
+
+
+@pytest.mark.parametrize("until", ["2027-05-02", None])
+def test_a_plan_may_begin_and_end_on_one_day_or_be_open(until):
+    check_order(read_span(None, until, "2027-05-01T12:00:00Z"), KIRITIMATI)
 
 
 def test_the_farm_that_is_named_is_taken(tmp_path, monkeypatch, capsys):

@@ -90,6 +90,36 @@ def test_an_old_terminal_gets_question_marks_not_a_traceback(tmp_path, encoding)
     assert json.loads(as_json.stdout.decode())["treatments"][0]["bed"] == "葉 👩‍🌾 שלום"
 
 
+def test_who_waits_at_a_terminal_sees_what_is_done_and_stdout_stays_clean(farm_here):
+    import pty
+
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "dawnbrew", "plan", "--json", "--made-at", MOMENT]
+    env = os.environ | {"TERM": "xterm"}
+    written = farm_here / "plan.json"  # a pipe that nobody reads meanwhile would fill and stop it
+    with (
+        written.open("wb") as out,
+        subprocess.Popen(command, cwd=farm_here, stdout=out, stderr=theirs, env=env) as it,
+    ):
+        os.close(theirs)
+        seen = b""
+        while chunk := _read(ours):
+            seen += chunk
+        it.wait(timeout=120)
+    os.close(ours)
+    assert it.returncode == 0
+    assert b"placing" in seen or b"finding" in seen or b"reading" in seen
+    assert written.read_bytes() == run("plan", "--json", "--made-at", MOMENT, cwd=farm_here).stdout
+
+
+def _read(terminal):
+    """Return what a terminal shows next; nothing once the other end is closed."""
+    try:
+        return os.read(terminal, 4096)
+    except OSError:  # Linux says end of file by an error here
+        return b""
+
+
 def test_a_fault_is_no_traceback(tmp_path):
     (tmp_path / "farm.toml").write_text("[farm\n")
     done = run("plan", cwd=tmp_path)

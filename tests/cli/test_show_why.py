@@ -49,6 +49,23 @@ def test_a_reason_has_a_title_its_id_sentences_and_a_row_for_each_slot():
     assert flat(" ".join(rows[9:])).count("word") == 30
 
 
+def test_slots_refused_in_the_same_words_are_one_row_after_the_open_ones():
+    bright, windy = ("refused: light", "Too bright."), ("refused: wind", "Too windy.")
+    said = [
+        ("Mon 1 Mar day", *bright),
+        ("Mon 1 Mar evening", "allowed", "Good."),
+        ("Tue 2 Mar day", *bright),
+        ("Tue 2 Mar day", *bright),
+        ("Wed 3 Mar day", *windy),
+    ]
+    slots = tuple(SlotReason(str(n), *row) for n, row in enumerate(said))
+    table = told(print_why, PLAN, Why("x", "t", ("s",), slots)).split("slot", 1)[1]
+    assert table.count("Too bright.") == 1
+    assert table.index("Good.") < table.index("Too bright.") < table.index("Too windy.")
+    assert "3 slots, Mon 1 Mar day to Tue 2 Mar day" in flat(table)
+    assert "Wed 3 Mar day refused: wind Too windy." in flat(table)
+
+
 def test_without_slots_there_is_no_table():
     assert "verdict" not in told(print_why, PLAN, Why("x", "t", ("s",), ()))
 

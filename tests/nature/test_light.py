@@ -110,12 +110,26 @@ def test_an_evening_that_ends_after_midnight_belongs_to_the_day_on_which_it_open
     assert (evening.on, farm_day(evening.opens_at, zone)) == (date(2026, 6, 21), date(2026, 6, 21))
 
 
+@pytest.mark.source(
+    "hand calculation", "at 133.7 W the lowest point is at 133.7 / 15 - 6 = 2 h 55 min by UTC-6"
+)
+def test_when_evenings_cross_midnight_a_day_may_open_two():
+    # the set before the lowest point moves from after 03:00 to before it, so three hours earlier passes 00:00
+    found = spans(68.36, -133.7, "America/Inuvik", date(2027, 7, 18), date(2027, 7, 20))
+    evenings = [span for span in found if span.part == "evening"]
+    assert [span.on.day for span in evenings] == [18, 19, 19, 20]
+    assert all(span.on == farm_day(span.opens_at, ZoneInfo("America/Inuvik")) for span in evenings)
+    assert all(a.closes_at <= b.opens_at for a, b in pairwise(found))
+
+
 @pytest.mark.source("derived", "69.65 N 18.96 E: no sunrise from 27 November to 14 January")
 def test_where_the_sun_stays_down_there_is_no_span_and_the_day_is_named():
     first_on, last_on = date(2025, 11, 20), date(2026, 1, 20)
     down = sunless_days(69.65, 18.96, ZoneInfo("Europe/Oslo"), first_on, last_on)
     assert (min(down), max(down), len(down)) == (date(2025, 11, 27), date(2026, 1, 14), 49)
     found = spans(69.65, 18.96, "Europe/Oslo", first_on, last_on)
+    wide = spans(69.65, 18.96, "Europe/Oslo", first_on, last_on, hours_from_sun_min=700)
+    assert {span.on for span in wide}.isdisjoint(down)  # twilight alone, 3 h of it, is no morning
     assert {span.on for span in found}.isdisjoint(down)
     assert len({span.on for span in found}) == 62 - 49
     assert sunless_days(45, 5, ZoneInfo("Europe/Paris"), first_on, last_on) == frozenset()

@@ -3,7 +3,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
@@ -17,6 +17,7 @@ from dawnbrew.nature.sun import at_min
 ROSSO = "Rosso, Lobry & Flandrois 1993, J. Theor. Biol. 162:447"
 USUAL = Ripens(hours=48, at_c=18, lowest_c=2, best_c=33, highest_c=42)
 STARTS = instant(datetime(2027, 4, 1, tzinfo=UTC))
+HAIR = 1e-12  # more than sums of a season lose to rounding
 
 
 def steady(celsius, hours=24 * 30):
@@ -117,6 +118,7 @@ def test_progress_is_the_integral_of_the_rate():
     mean_c=st.floats(8, 28),
     swing_c=st.floats(0, 9),
 )
+@example(start_h=1.0, progress=1.0, mean_c=8.0, swing_c=8.0)  # both ends at the edge of a frozen spell
 def test_forward_and_backward_invert_each_other(start_h, progress, mean_c, swing_c):
     curve = RipeningCurve(swinging(mean_c, swing_c, days=80), USUAL)
     start = minute_of(STARTS) + start_h * 60
@@ -131,6 +133,7 @@ def test_forward_and_backward_invert_each_other(start_h, progress, mean_c, swing
     between = curve.progress_minutes(start, back)
     assert back >= start - 1e-3
     assert between == pytest.approx(0, abs=1e-9)
+    assert curve.reaches_minutes(back, progress) == pytest.approx(end, abs=1e-3)
 
 
 @pytest.mark.source("definition", "warmer is faster below the best temperature")
@@ -179,6 +182,23 @@ def test_a_frozen_spell_is_passed_over_in_both_directions():
     assert curve.start_for(after(STARTS, minutes=60 * 60), 0.0) == after(STARTS, minutes=60 * 60)
 
 
+@pytest.mark.source(
+    "definition", "the first moment of a frozen spell comes before its last, whatever the rounding"
+)
+def test_the_edges_of_a_frozen_spell_are_found_from_any_start():
+    values = np.concatenate([np.linspace(12.0, 20.0, 49), np.full(24, 1.0), np.linspace(12.0, 20.0, 73)])
+    curve = RipeningCurve(HourSeries(STARTS, 60, values), USUAL)
+    frozen, thawed = (minute_of(STARTS) + 60.0 * hour for hour in (49, 72))
+    starts = minute_of(STARTS) + np.arange(0.0, 48 * 60, 7)
+    found = [
+        curve.reaches_minutes(start, float(curve.progress_minutes(start, frozen)) + HAIR) for start in starts
+    ]
+    assert np.max(found) == pytest.approx(frozen, abs=0.01)
+    ends = thawed + np.arange(60.0, 48 * 60, 7)
+    found = [curve.start_for_minutes(end, float(curve.progress_minutes(thawed, end)) + HAIR) for end in ends]
+    assert np.min(found) == pytest.approx(thawed, abs=0.01)
+
+
 @pytest.mark.source("common practice", "more than two hours above the highest temperature kill a batch")
 @pytest.mark.parametrize(("hot_steps", "dead"), [(1, False), (2, False), (3, True), (6, True)])
 def test_a_batch_is_dead_after_two_hours_on_end_above_the_highest_temperature(hot_steps, dead):
@@ -200,6 +220,9 @@ def test_two_short_hot_spells_do_not_add_up():
     values[[10, 13]] = 70.0
     curve = RipeningCurve(HourSeries(STARTS, 60, values), USUAL)
     assert not curve.is_dead(STARTS, after(STARTS, minutes=48 * 60))
+    values[20:24] = 50.0
+    third = RipeningCurve(HourSeries(STARTS, 60, values), USUAL)
+    assert third.is_dead(STARTS, after(STARTS, minutes=48 * 60))  # one long spell among short ones is enough
     hot = RipeningCurve(HourSeries(STARTS, 60, np.full(49, 50.0)), USUAL)
     assert hot.is_dead(STARTS, after(STARTS, minutes=120))
     assert not hot.is_dead(STARTS, after(STARTS, minutes=119))

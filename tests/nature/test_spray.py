@@ -13,8 +13,8 @@ def test_wet_bulb_of_the_worked_example():
 @pytest.mark.source("derived", "psychrometer A 6.62e-4 at 1013 hPa")
 @pytest.mark.parametrize(
     ("air_c", "humidity_percent", "delta_c"),
-    [(20, 20, 10.6), (20, 40, 7.6), (20, 60, 4.8), (20, 80, 2.3), (30, 20, 14.2), (30, 40, 9.8), (30, 60, 6.1),
-     (30, 80, 2.9)],
+    [(20, 20, 10.6), (20, 40, 7.6), (20, 60, 4.8), (20, 80, 2.3), (30, 20, 14.2), (30, 40, 9.8),
+     (30, 60, 6.1), (30, 80, 2.9)],
 )  # fmt: skip
 def test_delta_t_is_that_of_a_psychrometer(air_c, humidity_percent, delta_c):
     assert delta_t_c(air_c, humidity_percent) == pytest.approx(delta_c, abs=0.5)  # methods differ so much

@@ -56,6 +56,7 @@ def broken_laws(farm: Farm, plan: Plan) -> list[str]:
         *_primes(farm, placed, batches),
         *_vessels(farm, batches.values()),
         *_tanks(farm, data, batches),
+        *_tank_fills(farm, data),
         *_people(farm, data, placed),
         *_gaps(farm, placed, slots),
         *_counts(data),
@@ -168,6 +169,19 @@ def _tanks(farm, data, batches):
             litres = sum(litre for a, b, litre in spans if a <= at < b)
             if litres > volumes[tank] + SLACK_L:
                 yield f"{tank}: {litres} L must stand in {volumes[tank]} L at {at}"
+
+
+def _tank_fills(farm, data):
+    known = {name: vessel for vessel in farm.vessels for name in farm.vessel_names(vessel)}
+    for batch in data["batches"]:
+        vessel = known[batch["vessel"]]
+        fills = [t for t in data["tasks"] if t["batch"] == batch["id"] and t["kind"] == "fill"]
+        if len(fills) != (1 if vessel.water_from == "vessel" else 2):
+            yield f"{batch['id']}: {len(fills)} fillings"
+        elif len(fills) == 2:
+            stands = moment(batch["fill_at"]) - min(moment(t["at"]) for t in fills)
+            if stands < timedelta(minutes=vessel.stands_min):
+                yield f"{batch['id']}: its water does not stand long enough in the tank"
 
 
 def _people(farm, data, placed):

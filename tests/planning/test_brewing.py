@@ -6,7 +6,7 @@ import pytest
 from farms import base, read
 
 from dawnbrew.moments import at_minute, instant, minute_of
-from dawnbrew.planning.brewing import FILL_MIN, brewers, first_ripe_on
+from dawnbrew.planning.brewing import FILL_MIN, NOBODY, TOO_COLD, TOO_HOT, TOO_SOON, brewers, first_ripe_on
 from dawnbrew.planning.people import Roster
 
 FIRST, LAST = date(2027, 4, 1), date(2027, 5, 1)
@@ -48,7 +48,7 @@ def test_starts_that_cover_a_span_of_work_ripen_into_it():
 def test_a_start_waits_for_somebody_and_for_water_that_has_stood():
     one, _ = brewer(people=[{"name": "Ann", "hours": "06:00-08:00"}])
     opens = minute(2027, 4, 20, 5)
-    ready = one.readiness(*one.start_range(opens, opens + 30), opens + 30)
+    ready = one.readiness(one.start_range(opens, opens + 30), opens + 30)
     six = minute(2027, 4, 20, 4)  # 06:00 in Zurich
     assert (ready.start - six) % 1440 <= 120 - 20
     assert (ready.fill - six) % 1440 <= 120 - FILL_MIN
@@ -58,7 +58,7 @@ def test_a_start_waits_for_somebody_and_for_water_that_has_stood():
 def test_a_tank_stands_the_water_and_frees_the_vessel():
     one, _ = brewer({"water_from": "pond tank"}, tanks=[{"name": "pond tank", "volume": "400 L"}])
     opens = minute(2027, 4, 20, 5)
-    ready = one.readiness(*one.start_range(opens, opens + 30), opens + 30)
+    ready = one.readiness(one.start_range(opens, opens + 30), opens + 30)
     assert ready.fill == ready.start - FILL_MIN
     assert ready.fill - ready.tank_fill >= 24 * 60
 
@@ -67,7 +67,7 @@ def test_nobody_to_start_means_no_batch():
     away = {"name": "Ben", "hours": "06:00-08:00", "days_off": ["2027-03-01..2027-06-01"]}
     one, _ = brewer(people=[{"name": "Ann", "hours": "06:00-08:00", "does": ["apply", "wash"]}, away])
     opens = minute(2027, 4, 20, 5)
-    assert one.readiness(*one.start_range(opens, opens + 30), opens + 30) is None
+    assert one.readiness(one.start_range(opens, opens + 30), opens + 30) is NOBODY
 
 
 @pytest.mark.source("hand calculation", "filled 5 Apr, stood a day, 48 h at 18 C times 0.95: ripe on 8 Apr")
@@ -75,3 +75,17 @@ def test_the_first_ripe_day_counts_standing_and_ripening():
     one, farm = brewer({"heated_to": "18 C"})
     # 5 Apr 05:30 fill, 6 Apr 05:45 start, 45.6 h later is 8 Apr 03:21
     assert first_ripe_on([one], farm, EARLIEST) == date(2027, 4, 8)
+
+
+@pytest.mark.parametrize(
+    ("climate", "day", "why"),
+    [
+        ({"lows": [-9] * 12, "highs": [1] * 12}, 20, TOO_COLD),
+        ({"lows": [44] * 12, "highs": [50] * 12}, 20, TOO_HOT),
+        ({"lows": [17] * 12, "highs": [19] * 12}, 6, TOO_SOON),
+    ],
+)
+def test_what_stands_in_the_way_is_said(climate, day, why):
+    one, _ = brewer(climate=climate)
+    opens = minute(2027, 4, day, 5)
+    assert one.readiness(one.start_range(opens, opens + 30), opens + 30) is why

@@ -24,13 +24,16 @@ def slot(part="morning", sunless=False, on=DAY):
     return DaySlot(
         id=f"{on}-{part}", on=on, part=part, opens=minute(opens), closes=minute(closes),
         mist_opens=minute(opens), mist_closes=minute(closes),
-        sunrise=minute(4, 30) if part == "morning" else None, sunset=minute(18, 30) if part == "evening" else None,
+        sunrise=minute(4, 30) if part == "morning" else None,
+        sunset=minute(18, 30) if part == "evening" else None,
         sunless=sunless, pieces=((minute(opens), minute(closes)),), spans=(),
     )  # fmt: skip
 
 
-def case(bed=None, rules_table=None, gear=None, step="before", part="morning", span=None, on=DAY, sunless=False,
-         crew=1, minutes=30):  # fmt: skip
+def case(
+    bed=None, rules_table=None, gear=None, step="before", part="morning", span=None, on=DAY,
+    sunless=False, crew=1, minutes=30,
+):  # fmt: skip
     declared = base(gear=[PUMP | (gear or {})], rules=rules_table or {})
     declared["beds"][0] |= {"planting": date(2027, 5, 1), "edible": False} | (bed or {})
     farm = read(declared)
@@ -157,7 +160,7 @@ def test_a_harvest_interval_that_the_farm_sets_is_kept(part, harvest_on, refused
     assert isinstance(verdict, Refused) is refused
     assert not isinstance(rules.harvest_interval(case(bed)), Refused)
     if refused:
-        assert "days to the harvest" in verdict.sentence
+        assert "days that this farm has set to its harvest" in verdict.sentence
 
 
 def test_somebody_must_be_there_long_enough():

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TypeVar
+from zoneinfo import ZoneInfo
 
 from dawnbrew.cli.screen import Line, print_lines, talk
 from dawnbrew.errors import BadMoment
-from dawnbrew.moments import Instant, instant, parse_day, parse_instant
+from dawnbrew.moments import Instant, farm_day, instant, parse_day, parse_instant
 
 FARM_HERE = Path("farm.toml")
 FIRST_YEAR, LAST_YEAR = 1950, 2150
@@ -48,15 +49,24 @@ def read_span(from_day: str | None, until_day: str | None, made_at: str | None) 
     """
     from_on = _read("--from", from_day, parse_day)
     until_on = _read("--until", until_day, parse_day)
-    if from_on is not None and until_on is not None and until_on < from_on:
-        raise BadMoment(
-            where=f"--until {until_on}",
-            got=f"a day before --from {from_on}",
-            need="a plan ends on the day on which it begins, or later",
-            fix="Give a later --until, or leave it out to plan all that the programs ask for.",
-        )
     moment = _read("--made-at", made_at, parse_instant) or instant(datetime.now(UTC))  # noqa: TID251  # the cli may
     return Span(from_on, until_on, instant(moment.replace(microsecond=0)))
+
+
+def check_order(span: Span, zone: ZoneInfo) -> None:
+    """Refuse a plan that would end before it begins; one without a first day begins on that of its making.
+
+    Errors: BadMoment.
+    """
+    from_on = span.from_on or farm_day(span.made_at, zone)
+    if span.until_on is None or span.until_on >= from_on:
+        return
+    raise BadMoment(
+        where=f"--until {span.until_on}",
+        got=f"a day before the first of the plan, {from_on}",
+        need="a plan ends on the day on which it begins, or later",
+        fix="Give a later --until or an earlier --from, or leave --until out to plan all that is asked for.",
+    )
 
 
 def _read(option: str, text: str | None, parse: Callable[[str], T]) -> T | None:

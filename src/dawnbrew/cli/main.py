@@ -188,14 +188,16 @@ def export(
 
 
 def _make(farm: Path | None, from_day: str | None, until_day: str | None, made_at: str | None) -> "Planned":
-    from dawnbrew.cli.asked import choose_farm, read_span  # noqa: PLC0415  # see the top
-    from dawnbrew.season.make import plan_file  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.asked import check_order, choose_farm, read_span  # noqa: PLC0415  # see the top
+    from dawnbrew.farm.read import read_farm  # noqa: PLC0415  # see the top
+    from dawnbrew.season.make import plan_farm  # noqa: PLC0415  # see the top
 
     span = read_span(from_day, until_day, made_at)
-    path = choose_farm(farm)
+    declared = read_farm(choose_farm(farm))
+    check_order(span, declared.place.timezone)
     with _waiting() as tell:
-        return plan_file(
-            path, from_on=span.from_on, until_on=span.until_on, made_at=span.made_at, on_progress=tell
+        return plan_farm(
+            declared, from_on=span.from_on, until_on=span.until_on, made_at=span.made_at, on_progress=tell
         )
 
 

@@ -24,7 +24,9 @@ def farm_lines(farm: Farm) -> Iterator[Line]:
 
 def _names(farm: Farm) -> set[str]:
     """Return every word of a farm that somebody chose."""
-    named = (*farm.people, *farm.tanks, *farm.vessels, *farm.recipes, *farm.gear, *farm.programs, *farm.beds)
-    names = {farm.place.name, *(one.name for one in named), *(bed.crop for bed in farm.beds)}
+    names = {farm.place.name, *(bed.name for bed in farm.beds), *(bed.crop for bed in farm.beds)}
+    names |= {person.name for person in farm.people} | {vessel.name for vessel in farm.vessels}
+    names |= {tank.name for tank in farm.tanks} | {gear.name for gear in farm.gear}
+    names |= {recipe.name for recipe in farm.recipes} | {program.name for program in farm.programs}
     names |= {skill for person in farm.people for skill in person.skills}
     return names | {part.name for recipe in farm.recipes for part in recipe.ingredients}

@@ -13,19 +13,37 @@ from dawnbrew.moments import instant
 from dawnbrew.planning.plan import Plan
 
 if TYPE_CHECKING:
-    from dawnbrew.planning.why import Why
+    from dawnbrew.planning.why import SlotReason, Why
 
 
 def print_why(console: Console, plan: Plan, why: "Why") -> None:
-    """Print the heading, the sentences, and a row for each slot that was looked at."""
+    """Print the heading, the sentences, and what was said of each slot."""
     words = PlanWords(plan)
     print_lines(console, [Line(words.clean(why.title), style="bold")])
     console.print(Text(why.id), soft_wrap=True)
     print_lines(console, [Line(), *(Line(words.clean(sentence)) for sentence in why.sentences)])
     if why.slots:
-        rows = [(one.when, one.verdict, words.clean(one.text)) for one in why.slots]
         print_lines(console, [Line()])
-        console.print(_table(("slot", "verdict", "reason"), rows))
+        console.print(_table(("slot", "verdict", "reason"), _rows(words, why.slots)))
+
+
+def _rows(words: PlanWords, slots: Iterable["SlotReason"]) -> list[tuple[str, str, str]]:
+    """Return a row for each slot that is open, then one for all that were refused in the same words."""
+    open_rows, refused = [], dict[tuple[str, str], list[str]]()
+    for one in slots:
+        if one.verdict in ("chosen", "allowed"):
+            open_rows.append((one.when, one.verdict, words.clean(one.text)))
+        else:
+            refused.setdefault((one.verdict, words.clean(one.text)), []).append(one.when)
+    shut = [(_slots_text(whens), verdict, text) for (verdict, text), whens in refused.items()]
+    return open_rows + shut
+
+
+def _slots_text(whens: list[str]) -> str:
+    first, last = whens[0], whens[-1]
+    if len(whens) == 1:
+        return first
+    return f"{len(whens)} slots, {first} to {last}" if first != last else f"{len(whens)} slots, {first}"
 
 
 def print_ids(console: Console, plan: Plan) -> None:

@@ -1,6 +1,6 @@
 """One fault of a declared value, before it is known in which file and line it stands."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,3 +39,27 @@ def refusal(faults: Iterable[Fault]) -> PydanticCustomError:
 def refuse(got: str, need: str, fix: str) -> PydanticCustomError:
     """Return what a pydantic validator raises to report one fault of its value."""
     return refusal([Fault(got, need, fix)])
+
+
+def faults_of(error: PydanticCustomError) -> tuple[Fault, ...]:
+    """Return the faults that one of our refusals carries."""
+    return tuple((error.context or {})["faults"])
+
+
+def below(fault: Fault, key: str | int) -> Fault:
+    """Return a fault of one entry as a fault of what holds it."""
+    return Fault(fault.got, fault.need, fault.fix, (key, *fault.at))
+
+
+def found(value: object) -> str:
+    """Return in a grower's words what stands where something else is needed."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        plain = " ".join(value.split())
+        return f'"{plain}"' if len(plain) <= 60 else f'"{plain[:57]}..."'
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}" if value else "an empty list"
+    return str(value)

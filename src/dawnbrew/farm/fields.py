@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime
 from math import isfinite
 from typing import Annotated, NamedTuple
 from zoneinfo import ZoneInfo, available_timezones
@@ -12,45 +12,19 @@ from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, St
 from pydantic_core import PydanticCustomError
 
 from dawnbrew.errors import BadMoment, BadQuantity
-from dawnbrew.farm.faults import Fault, refusal, refuse
+from dawnbrew.farm.faults import Fault, below, faults_of, found, refusal, refuse
+from dawnbrew.farm.hours import ClockSpan, Day, read_week
 from dawnbrew.farm.names import bad_character, named, nearest
-from dawnbrew.moments import parse_day
+from dawnbrew.moments import LAST_YEAR, parse_day
 from dawnbrew.quantities import Kind, example_of, need_of, parse, parse_one_of, parse_ratio
 
 LONGEST_NAME = 80
 """Characters of a name; a phone shows fewer."""
 
-WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-
-_GROUPS = {"every_day": WEEKDAYS, "weekdays": WEEKDAYS[:5], "weekend": WEEKDAYS[5:]}
-
 _DAY_MIN = 24 * 60
 
 # Answer for what the machine is set to, so they would differ from one machine to the next.
 _NO_ZONES = frozenset({"localtime", "posixrules", "Factory"})
-
-
-@dataclass(frozen=True)
-class ClockSpan:
-    """A span of the clock, on to the next day where it does not end later than it begins.
-
-    Args:
-        from_at, until_at: Times of day on the wall clock; until midnight is 00:00.
-    """
-
-    from_at: time
-    until_at: time
-
-    @property
-    def minutes(self) -> int:
-        """How long it is on a day without a clock change. [min]"""
-        begins = self.from_at.hour * 60 + self.from_at.minute
-        ends = self.until_at.hour * 60 + self.until_at.minute
-        return ends - begins if ends > begins else ends - begins + _DAY_MIN
-
-    def __str__(self) -> str:
-        until = "24:00" if self.until_at == time() else f"{self.until_at:%H:%M}"
-        return f"{self.from_at:%H:%M}-{until}"
 
 
 @dataclass(frozen=True)
@@ -67,20 +41,6 @@ class RecipePart(NamedTuple):
     name: str
     amount: float
     kind: Kind
-
-
-def found(value: object) -> str:
-    """Return in a grower's words what stands where something else is needed."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        plain = " ".join(value.split())
-        return f'"{plain}"' if len(plain) <= 60 else f'"{plain[:57]}..."'
-    if isinstance(value, Mapping):
-        return "a table"
-    if isinstance(value, list | tuple):
-        return f"a list of {len(value)}" if value else "an empty list"
-    return str(value)
 
 
 def _measure(kind: Kind, least: float | None = None, most: float | None = None) -> BeforeValidator:
@@ -172,9 +132,9 @@ def _parsed_day(text: str) -> date:
 
 
 def _checked_day(on: date, text: str) -> date:
-    if not 2000 <= on.year < 2200:
+    if not 2000 <= on.year <= LAST_YEAR:
         raise refuse(
-            text, "a day between 2000 and 2199 is needed", "Look at the year; write e.g. 2027-04-20."
+            text, f"a day between 2000 and {LAST_YEAR} is needed", "Look at the year; write e.g. 2027-04-20."
         )
     return on
 
@@ -188,93 +148,6 @@ def _read_day_range(value: object) -> DayRange:
         return span
     day = _read_day(value)
     return DayRange(day, day)
-
-
-_CLOCK = re.compile(r"(\d{1,2}):(\d\d)", re.ASCII)
-
-
-def read_clock_span(text: str) -> ClockSpan:
-    """Return the span that `06:00-09:00` names; it may cross midnight and end at 24:00."""
-    sides = [_CLOCK.fullmatch(side.strip()) for side in re.split("[-–]", text)]
-    times = [(int(side[1]), int(side[2])) for side in sides if side is not None]
-    if len(sides) == 2 and len(times) == 2:
-        begins, ends = times
-        from_ok = begins[0] < 24 and begins[1] < 60
-        until_ok = (ends[0] < 24 and ends[1] < 60) or ends == (24, 0)
-        if from_ok and until_ok and begins != ends:
-            return ClockSpan(time(*begins), time(ends[0] % 24, ends[1]))
-    raise refuse(
-        got=found(text),
-        need="hours are two different times of day from 00:00 to 24:00 with a hyphen between",
-        fix='Write e.g. "06:00-09:00", "06:00-09:00, 17:00-20:00" or "off".',
-    )
-
-
-def _read_clock_span(value: object) -> ClockSpan:
-    if isinstance(value, ClockSpan):
-        return value
-    if not isinstance(value, str):
-        raise refuse(found(value), "a span of hours is needed", 'Write e.g. "06:00-09:00".')
-    return read_clock_span(value)
-
-
-Day = tuple[ClockSpan, ...]
-
-
-def _read_hours_of_day(value: object) -> Day:
-    if not isinstance(value, str):
-        raise refuse(found(value), "hours are needed", 'Write e.g. "06:00-09:00, 17:00-20:00" or "off".')
-    if value.strip().casefold() == "off":
-        return ()
-    return tuple(read_clock_span(part) for part in value.split(","))
-
-
-def _read_week(value: object) -> tuple[Day, ...]:
-    if isinstance(value, tuple) and len(value) == len(WEEKDAYS):
-        return value
-    if not isinstance(value, Mapping):
-        return (_read_hours_of_day(value),) * len(WEEKDAYS)
-    faults: list[Fault] = []
-    hours: dict[str, Day] = {}
-    for key in sorted(value, key=_narrowness):
-        days = _GROUPS.get(key, (key,) if key in WEEKDAYS else ())
-        if not days:
-            faults.append(_unknown_day(key))
-            continue
-        try:
-            hours |= dict.fromkeys(days, _read_hours_of_day(value[key]))
-        except PydanticCustomError as error:
-            faults += [_below(fault, key) for fault in faults_of(error)]
-    if not value:
-        faults.append(Fault("an empty table", "hours are needed", 'Write e.g. hours = "06:00-20:00".'))
-    if faults:
-        raise refusal(faults)
-    return tuple(hours.get(day, ()) for day in WEEKDAYS)
-
-
-def _narrowness(key: str) -> int:
-    """Return an order in which a wider word comes before a narrower one, which then has the last word."""
-    return {"every_day": 0, "weekdays": 1, "weekend": 1}.get(key, 2)
-
-
-def _unknown_day(key: str) -> Fault:
-    near = nearest(key, (*WEEKDAYS, *_GROUPS))
-    hint = f"Perhaps {near} is meant; the" if near else "The"
-    return Fault(
-        got=f"the unknown day '{key}'",
-        need="hours are given by day of the week",
-        fix=f"{hint} known words are {', '.join((*WEEKDAYS, *_GROUPS))}.",
-        at=(key,),
-    )
-
-
-def faults_of(error: PydanticCustomError) -> tuple[Fault, ...]:
-    """Return the faults that one of our refusals carries."""
-    return tuple((error.context or {})["faults"])
-
-
-def _below(fault: Fault, key: str | int) -> Fault:
-    return Fault(fault.got, fault.need, fault.fix, (key, *fault.at))
 
 
 def _read_zone(value: object) -> ZoneInfo:
@@ -372,7 +245,7 @@ def _read_ingredients(value: object, info: ValidationInfo) -> tuple[RecipePart, 
         except BadQuantity as error:
             faults.append(Fault(error.got, error.need, error.fix, (name,)))
         except PydanticCustomError as error:
-            faults += [_below(fault, name) for fault in faults_of(error)]
+            faults += [below(fault, name) for fault in faults_of(error)]
     if faults:
         raise refusal(faults)
     return tuple(parts)
@@ -466,7 +339,7 @@ WholeDays = Annotated[int, BeforeValidator(_read_whole_days)]
 DaySpan = Annotated[DayRange, PlainValidator(_read_day_range)]
 """One farm day, or a first and a last one with two points between."""
 
-WeekHours = Annotated[tuple[Day, ...], PlainValidator(_read_week)]
+WeekHours = Annotated[tuple[Day, ...], PlainValidator(read_week)]
 """Seven days, Monday first, each a row of clock spans."""
 
 Zone = Annotated[

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from pydantic import BaseModel
 
-from dawnbrew.farm.fields import WEEKDAYS, Day, DayRange
+from dawnbrew.farm.fields import DayRange
+from dawnbrew.farm.hours import WEEKDAYS, Day
 from dawnbrew.farm.models import Bed, Farm, Gear, Person, Program, Recipe, Tank, Vessel
 from dawnbrew.farm.references import OWN_WATER
 from dawnbrew.quantities import (
@@ -223,7 +224,7 @@ def _count_text(days: int) -> str:
 
 def _bed(bed: Bed, units: Units) -> str:
     harvest = f"harvest from {bed.harvest_from_on}" if bed.harvest_from_on else None
-    part_from = f"something to eat from {bed.edible_part_from_on}" if bed.edible_part_from_on else None
+    eaten_from = f"something to eat from {bed.edible_part_from_on}" if bed.edible_part_from_on else None
     part = _given(bed, "edible_part", f"{bed.edible_part} is eaten") if bed.edible else None
     words = _joined(
         _size(bed, units),

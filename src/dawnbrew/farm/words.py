@@ -6,8 +6,7 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from dawnbrew.farm.faults import CODE, Fault, Path
-from dawnbrew.farm.fields import found
+from dawnbrew.farm.faults import CODE, Fault, Path, found
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import named, nearest
 from dawnbrew.farm.references import NOUNS

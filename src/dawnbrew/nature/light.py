@@ -21,7 +21,8 @@ class LightSpan:
 
     Args:
         on: A morning belongs to the day whose highest sun it leads up to, an evening to the day on which
-            it opens.
+            it opens. Where evenings open around midnight (far north, clock ahead of the sun) one day of
+            the year may so hold two evenings and one of spring none: (on, part) is no key.
         opens_at, closes_at: opens_at is always before closes_at.
         sunrise_at, sunset_at: Rise and set of the same passage of the sun, from lowest point to lowest
             point; None where the lowest point stands in because the sun does not go down there.

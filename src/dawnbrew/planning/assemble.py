@@ -34,8 +34,10 @@ LIQUID_STEP_MIN = 60
 """Step of the liquid temperatures that a plan shows. [min]"""
 
 
-def assemble(question: Question, answer: Answer, placed: Placed, due: Sequence[Due],
-             unplaced: Sequence[Unplaced], *, made_at: Instant, from_on: date, until_on: date) -> Plan:  # fmt: skip
+def assemble(
+    question: Question, answer: Answer, placed: Placed, due: Sequence[Due], unplaced: Sequence[Unplaced], *,
+    made_at: Instant, from_on: date, until_on: date,
+) -> Plan:  # fmt: skip
     """Return the plan.
 
     Args:
@@ -65,7 +67,7 @@ def assemble(question: Question, answer: Answer, placed: Placed, due: Sequence[D
     )  # fmt: skip
 
 
-def _by_time(treatment: Treatment) -> tuple[Instant | None, date, str]:
+def _by_time(treatment: Treatment) -> tuple[Instant, date, str]:
     day = treatment.ideal_on
     moment = treatment.work_from or at_minute((day - date(1970, 1, 1)).days * 24 * 60)
     return moment, day, treatment.id

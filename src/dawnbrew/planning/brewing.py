@@ -15,6 +15,9 @@ from dawnbrew.nature.ripening import RipeningCurve, Ripens
 from dawnbrew.nature.vessel import held, liquid, usual_sun_w_m2, vessel_cooling
 from dawnbrew.planning.people import Roster
 
+STANDSTILL = 0.3
+"""Less progress than this in a week and more before the plan begins means that nothing ripens there."""
+
 START_MIN = 20
 """Hands-on time of a start: bags hung, kneaded until the water is milky; common practice. [min]"""
 
@@ -40,6 +43,23 @@ class Readiness:
     tank_fill: int | None
     start: int
     free: int
+
+
+@dataclass(frozen=True)
+class Unready:
+    """Why no batch can be ready for a span of work, in words."""
+
+    sentence: str
+
+
+NOBODY = Unready("Nobody is there when its water would have to be filled or the brew started.")
+TOO_SOON = Unready("Its water or its brew would have to be ready before this plan begins.")
+TOO_COLD = Unready("No brew ripens in time: the liquid is too cold for too long.")
+TOO_HOT = Unready("The brew would die: its liquid is too hot for too long.")
+TOO_SHORT = Unready("No prime is long enough to cover the work.")
+
+StartRange = tuple[int, int] | Unready
+"""First and last start, in minutes since the epoch, or why there is none."""
 
 
 class Brewer:
@@ -74,35 +94,55 @@ class Brewer:
         """How long washing takes. [min]"""
         return ceil(self.vessel.wash_min)
 
-    def start_ranges(self, opens: Sequence[int], closes: Sequence[int]) -> list[tuple[int, int] | None]:
-        """Return for each span the first and last start whose prime covers it, or None.
+    def start_ranges(self, opens: Sequence[int], closes: Sequence[int]) -> list[StartRange]:
+        """Return for each span the first and last start whose prime covers it, or why there is none.
 
         Args:
             opens, closes: Minutes since the epoch. shape (spans,)
         """
         latest = self.curve.start_for_minutes(np.asarray(opens, dtype=float), self.recipe.prime_from)
         earliest = self.curve.start_for_minutes(np.asarray(closes, dtype=float), self.recipe.prime_until)
-        return [_whole_range(first, last) for first, last in zip(earliest, latest, strict=True)]
+        ranges = [_whole_range(first, last) for first, last in zip(earliest, latest, strict=True)]
+        return [r if r is not None else self._why_never(at) for r, at in zip(ranges, opens, strict=True)]
 
-    def start_range(self, opens: int, closes: int) -> tuple[int, int] | None:
-        """Return the first and last start whose prime covers one span, or None."""
+    def _why_never(self, opens: int) -> Unready:
+        """Say why no start that is known of has ripened by a minute."""
+        series = self.curve.liquid
+        ripened = self.curve.progress(series.start_at, at_minute(opens))
+        if ripened > STANDSTILL:
+            return TOO_SOON
+        is_hot = series.at(at_minute(opens)) > self.recipe.best_c
+        return TOO_HOT if is_hot else TOO_COLD
+
+    def start_range(self, opens: int, closes: int) -> StartRange:
+        """Return the first and last start whose prime covers one span, or why there is none."""
         return self.start_ranges([opens], [closes])[0]
 
     def start_for(self, peak: float) -> float:
         """Return the start, in minutes, that peaks at a minute; nan outside the season."""
         return float(self.curve.start_for_minutes(np.asarray([peak], dtype=float), 1.0)[0])
 
-    def readiness(self, first: int, last: int, closes: int) -> Readiness | None:
-        """Return the latest start between two minutes that the people's hours allow, or None.
+    def readiness(self, starts: StartRange, closes: int) -> "Readiness | Unready":
+        """Return the latest start in a range that the people's hours allow, or what stands in its way.
 
         Of all starts the latest takes the vessel for the shortest time.
+
+        Args:
+            starts: First and last start, or why there is none.
+            closes: Minute at which the work ends at the latest.
         """
+        if isinstance(starts, Unready):
+            return starts
+        first, last = starts
         start = self.roster.latest(self.starters, last, START_MIN)
         if start is None or start < max(first, self.earliest):
-            return None
+            return NOBODY if last >= self.earliest else TOO_SOON
+        if self.is_dead(start, closes):
+            return TOO_HOT
         filled = self.filled_for(start)
         if filled is None:
-            return None
+            by = start - self.stands_min - FILL_MIN
+            return NOBODY if by >= self.earliest else TOO_SOON
         wash = self.roster.earliest(self.washers, closes, self.wash_min)
         free = (closes if wash is None else wash) + self.wash_min
         return Readiness(fill=filled[0], tank_fill=filled[1], start=start, free=free)
@@ -175,9 +215,11 @@ def _tank_index(farm: Farm, vessel: Vessel) -> int | None:
     return farm.tanks.index(farm.tank(vessel.water_from))
 
 
-def _whole_range(first: float, last: float) -> tuple[int, int] | None:
-    if isnan(first) or isnan(last) or ceil(first) > floor(last):
+def _whole_range(first: float, last: float) -> StartRange | None:
+    if isnan(first) or isnan(last):
         return None
+    if ceil(first) > floor(last):
+        return TOO_SHORT
     return ceil(first), floor(last)
 
 

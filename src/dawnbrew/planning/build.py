@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from dawnbrew.farm.models import Farm, Person
-from dawnbrew.planning.brewing import Brewer, Readiness
+from dawnbrew.planning.brewing import Brewer, Readiness, Unready
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.need import Need, need_of
 from dawnbrew.planning.people import Roster
@@ -29,6 +29,10 @@ class Place:
     span: WorkSpan
 
 
+ChosenPlace = tuple[Place, int, tuple[Cautioned, ...]]
+"""A place with the minutes by the clock that the work takes there, and its cautions."""
+
+
 @dataclass
 class Wish:
     """One treatment with what it needs, where it may go, and what refused each other slot.
@@ -42,7 +46,7 @@ class Wish:
     need: Need
     recipe_index: int
     able: tuple[Person, ...]
-    choices: list[tuple[Place, int, tuple[Cautioned, ...]]] = field(default_factory=list)
+    choices: list[ChosenPlace] = field(default_factory=list)
     refusals: dict[str, tuple[Refused, ...]] = field(default_factory=dict)
 
 
@@ -66,6 +70,10 @@ class Question:
     places: tuple[Place, ...]
     ready: tuple[Ready, ...]
     problem: Problem
+
+
+WhyUnready = dict[tuple[Place, int], list[Unready]]
+"""For each place and recipe, why vessels cannot have a batch ready there."""
 
 
 def days_off_cost(farm: Farm, days: int) -> int:
@@ -96,9 +104,9 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
     wishes = [_wish(farm, roster, places_in, one) for one in due if one.lost_by is None]
     brews = {recipe: n for n, recipe in enumerate(sorted({b.recipe_index for b in made}))}
     asked = _asked(wishes)
-    ready = _ready_options(made, asked)
+    ready, unready = _ready_options(made, asked)
     for wish in wishes:
-        _drop_unripe(wish, ready)
+        _drop_unready(wish, ready, unready)
     used = {place for wish in wishes for place, _, _ in wish.choices}
     places = sorted(used, key=lambda p: (p.slot.on, p.slot.opens, p.span.opens, p.span.closes))
     options = [
@@ -148,41 +156,54 @@ def _asked(wishes: Sequence[Wish]) -> dict[Place, set[int]]:
     return asked
 
 
-def _ready_options(made: Sequence[Brewer], asked: dict[Place, set[int]]) -> dict[Place, list[Ready]]:
-    """Return for each place the ways to have a batch ready, without short windows that nobody needs."""
+def _ready_options(
+    made: Sequence[Brewer], asked: dict[Place, set[int]]
+) -> tuple[dict[Place, list[Ready]], WhyUnready]:
+    """Return for each place the ways to have a batch ready, and why others are not.
+
+    Short windows that nobody needs are left out.
+    """
+    unready: WhyUnready = {}
     ready: dict[Place, list[Ready]] = {place: [] for place in asked}
     places = list(asked)
     opens, closes = [p.span.opens for p in places], [p.span.closes for p in places]
     for brewer in made:
         for place, starts in zip(places, brewer.start_ranges(opens, closes), strict=True):
-            if starts is None or brewer.recipe_index not in asked[place]:
+            if brewer.recipe_index not in asked[place]:
                 continue
-            readiness = brewer.readiness(*starts, place.span.closes)
-            if readiness is not None and not brewer.is_dead(readiness.start, place.span.closes):
+            readiness = brewer.readiness(starts, place.span.closes)
+            if isinstance(readiness, Readiness):
                 ready[place].append(Ready(brewer, place, readiness))
+            else:
+                unready.setdefault((place, brewer.recipe_index), []).append(readiness)
+    wanted = {place: sum(brewer.recipe_index in asked[place] for brewer in made) for place in places}
     covered = {
         place.slot.id for place in places
-        if place.span.kind == "whole" and len(ready[place]) == sum(b.recipe_index in asked[place] for b in made)
+        if place.span.kind == "whole" and len(ready[place]) == wanted[place]
     }  # fmt: skip
-    return {
+    kept = {
         place: options for place, options in ready.items()
         if options and not (place.span.kind in ("first", "last") and place.slot.id in covered)
     }  # fmt: skip
+    return kept, unready
 
 
-def _drop_unripe(wish: Wish, ready: dict[Place, list[Ready]]) -> None:
-    """Drop the choices for which no batch can be ready, and note a slot that has none left."""
-    before = {place.slot.id for place, _, _ in wish.choices}
-    wish.choices = [
-        choice for choice in wish.choices
-        if any(option.brewer.recipe_index == wish.recipe_index for option in ready.get(choice[0], []))
-    ]  # fmt: skip
-    left = {place.slot.id for place, _, _ in wish.choices}
-    sentence = (
-        "No batch can be in its prime then: its water or its start would fall outside the people's hours."
-    )
-    for slot_id in sorted(before - left):
-        wish.refusals[slot_id] = (Refused("ripe in time", sentence),)
+def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnready) -> None:
+    """Drop the choices for which no batch can be ready, and note why where a slot has none left."""
+    kept: list[ChosenPlace] = []
+    dropped: list[ChosenPlace] = []
+    for choice in wish.choices:
+        brewers = [option.brewer.recipe_index for option in ready.get(choice[0], [])]
+        (kept if wish.recipe_index in brewers else dropped).append(choice)
+    wish.choices = kept
+    left = {place.slot.id for place, _, _ in kept}
+    for place, _, _ in dropped:
+        if place.slot.id not in left:
+            found = [
+                Refused("ripe in time", one.sentence) for one in unready.get((place, wish.recipe_index), [])
+            ]
+            earlier = wish.refusals.get(place.slot.id, ())
+            wish.refusals[place.slot.id] = tuple(dict.fromkeys([*earlier, *found]))
 
 
 def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], options: Sequence[Ready],

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from dawnbrew.planning.brewing import FILL_MIN, LONGEST_STAND_MIN, START_MIN
+from dawnbrew.planning.brewing import FILL_MIN, LONGEST_STAND_MIN, START_MIN, Unready
 from dawnbrew.planning.build import Place, Question, Ready, Wish
 from dawnbrew.planning.diary import STEP_MIN, Diary
 from dawnbrew.planning.problem import Answer
@@ -37,6 +37,7 @@ class Brew:
     fill: int = 0
     filler: str | None = None
     tank_fill: int | None = None
+    tank_filler: str | None = None
     start: int = 0
     starter: str | None = None
     wash: int = 0
@@ -190,11 +191,11 @@ def _book(question: Question, brew: Brew, diary: Diary, free_at: dict[str, int],
     brewer = brew.ready.brewer
     middle = (brew.opens + brew.closes) / 2
     starts = brewer.start_range(brew.opens, brew.closes)
-    if starts is None:
+    if isinstance(starts, Unready):
         return False
     ideal = brewer.start_for(middle)
     for start in _nearest(starts[0], starts[1], ideal):
-        if start < brewer.earliest:
+        if start < brewer.earliest or brewer.is_dead(start, brew.closes):
             continue
         starter = diary.free_person(brewer.starters, start, start + START_MIN)
         if starter is None:
@@ -234,7 +235,7 @@ def _fill(brew: Brew, start: int, diary: Diary, vessel_free: int, tanks: _Tanks)
     if stood is None or not tanks.take(brewer.tank, stood[0], poured[0], brewer.vessel.volume_l):
         return False
     brew.fill, brew.filler = poured
-    brew.tank_fill = stood[0]
+    brew.tank_fill, brew.tank_filler = stood
     diary.book(brew.filler, brew.fill, brew.fill + FILL_MIN)
     diary.book(stood[1], stood[0], stood[0] + FILL_MIN)
     return True

@@ -1,15 +1,13 @@
 """The immutable answer: every treatment with slot and batch, every batch with its start, every task."""
 
-from datetime import date, datetime
+from datetime import date
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainSerializer
 
-from dawnbrew.moments import instant, iso_z
+from dawnbrew.moments import Instant, instant, iso_z
 
-FORMAT = "dawnbrew-plan/1"
-
-Moment = Annotated[datetime, AfterValidator(instant), PlainSerializer(iso_z, return_type=str)]
+Moment = Annotated[Instant, AfterValidator(instant), PlainSerializer(iso_z, return_type=str)]
 """An instant; in JSON, ISO 8601 UTC to the second ending in Z."""
 
 Part = Literal["morning", "evening", "day"]
@@ -192,7 +190,7 @@ class Change(_Value):
 class Plan(_Value):
     """One whole plan; equal inputs give equal plans."""
 
-    format: Literal["dawnbrew-plan/1"] = FORMAT
+    format: Literal["dawnbrew-plan/1"] = "dawnbrew-plan/1"
     farm: PlanFarm
     made_at: Moment
     from_on: date = Field(alias="from")

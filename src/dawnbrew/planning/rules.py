@@ -160,7 +160,8 @@ def harvest_interval(case: Case) -> Verdict:
     if bed.harvest_from_on - timedelta(days=days) < case.slot.on:
         return Refused(
             "harvest interval",
-            f"Less than {days} days to the harvest from {day_text(bed.harvest_from_on)}, the interval this farm has set.",
+            f"Less than the {days} days that this farm has set to its harvest, "
+            f"{day_text(bed.harvest_from_on)}.",
         )
     return _ALLOWED
 

@@ -48,7 +48,12 @@ def tasks_of(farm: Farm, roster: Roster, placed: Placed, told: list[Told],
 
 
 def _brew_tasks(farm: Farm, roster: Roster, one: Told, treatments: dict[int, Treatment]) -> list[Task]:
-    tasks = [_fill_task(farm, one), _cook_task(farm, roster, one), _start_task(farm, one)]
+    tasks = [
+        *_tank_tasks(farm, one),
+        _fill_task(farm, one),
+        _cook_task(farm, roster, one),
+        _start_task(farm, one),
+    ]
     tasks += _look_tasks(farm, roster, one)
     tasks.append(_wash_task(farm, one))
     ids = tuple(dict.fromkeys(treatments[work.job].id for work in one.brew.works))
@@ -82,15 +87,23 @@ def _fill_task(farm: Farm, one: Told) -> Task:
         return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel}, {volume}", lines,
                      (cautions.STANDING_WATER, cautions.FULL_VESSEL, cautions.OPEN_WATER))  # fmt: skip
     tank = brew.ready.brewer.vessel.water_from
-    lines = [
-        f"Draw {volume} of water from {tank} into {vessel}.",
-        f"The water should have been put into {tank} by {moment_text(at_minute(brew.tank_fill + FILL_MIN), zone)}.",
-        f"The brew is started at {start}.",
-    ]
-    warned = (cautions.STANDING_WATER, cautions.FULL_VESSEL)
-    return _task(
-        one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel} from {tank}, {volume}", lines, warned
-    )
+    lines = [f"Draw {volume} of water from {tank} into {vessel}.", f"The brew is started at {start}."]
+    title = f"Fill {vessel} from {tank}, {volume}"
+    return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, title, lines, (cautions.FULL_VESSEL,))
+
+
+def _tank_tasks(farm: Farm, one: Told) -> list[Task]:
+    """Return the filling of the tank, where water stands in one."""
+    brew = one.brew
+    if brew.tank_fill is None:
+        return []
+    tank, volume = brew.ready.brewer.vessel.water_from, show_volume(one.batch.volume_l, farm.place.units)
+    stands = show_duration(brew.fill - brew.tank_fill - FILL_MIN)
+    drawn = moment_text(at_minute(brew.fill), farm.place.timezone)
+    lines = [f"Put {volume} of water into {tank}.", f"It stands {stands} until it is drawn, {drawn}."]
+    warned = (cautions.STANDING_WATER, cautions.OPEN_WATER)
+    title = f"Fill {tank}, {volume}"
+    return [_task(one, "fill-tank", brew.tank_fill, FILL_MIN, brew.tank_filler, title, lines, warned)]
 
 
 def _cook_task(farm: Farm, roster: Roster, one: Told) -> Task:
