@@ -55,6 +55,14 @@ def test_check_names_defaults_and_the_farms_units(empty):
     assert "120 L" not in us
 
 
+@pytest.mark.source("Unicode Standard Annex 9", "section 2.7: a name put into other words is isolated")
+def test_check_keeps_names_to_themselves(empty):
+    (empty / "farm.toml").write_text(FARM.format(bed="ערוגה 3", vessel="drum\\nof oak"), encoding="utf-8")
+    told = ask("check").stdout
+    assert "- \u2068ערוגה 3\u2069: 40 m2" in told
+    assert "- drum of oak: 2 of 120 L" in told
+
+
 def test_check_tells_all_faults_at_once_with_their_lines(empty):
     text = FARM.format(bed="Shore", vessel="drum")
     text = (

@@ -69,6 +69,35 @@ def test_like_tasks_far_apart_or_for_another_slot_are_lines_of_their_own():
     assert "Fill drum 1, 200 L (Maren)." in text
 
 
+def later_second(minutes):
+    """Return the first looks with the second batch ripe so much later."""
+    first, second = PLAN.batches[:2]
+    by = timedelta(minutes=minutes)
+    parts = ("prime_from", "peak_at", "prime_until")
+    moved = second.model_copy(update={part: getattr(second, part) + by for part in parts})
+    looks = tuple(task for task in PLAN.tasks if task.kind == "look")[:2]
+    return on_paper(changed(PLAN, batches=(first, moved), tasks=looks))
+
+
+def test_looks_at_one_time_tell_when_all_are_in_their_prime():
+    text = flat(later_second(15))
+    assert "Look at drum 1 and drum 2 (Maren). Prime Thu 18 Feb 05:01 to 11:00, peak 07:10 and 07:25." in text
+
+
+def test_looks_at_batches_that_are_never_ripe_together_are_lines_of_their_own():
+    # the prime lasts 3110 - 2736 = 374 min
+    assert "Look at drum 1 and drum 2" in flat(later_second(373))
+    text = flat(later_second(374))
+    assert "Look at drum 1 (Maren). Prime Thu 18 Feb 04:46 to 11:00, peak 07:10." in text
+    assert "Look at drum 2 (Maren). Prime Thu 18 Feb 11:00 to 17:14, peak 13:24." in text
+
+
+def test_tasks_that_do_not_name_their_vessel_are_each_told():
+    fill = next(task for task in PLAN.tasks if task.kind == "fill")
+    tank = tuple(fill.model_copy(update={"id": f"t{n}", "title": "Fill the tank, 200 L"}) for n in range(3))
+    assert on_paper(changed(PLAN, tasks=tank)).count("07:10  Fill the tank, 200 L (Maren).") == 3
+
+
 def test_another_person_is_another_line():
     fills = [task for task in PLAN.tasks if task.kind == "fill"]
     other = fills[1].model_copy(update={"person": "Ole"})

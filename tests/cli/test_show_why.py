@@ -85,6 +85,15 @@ def test_names_in_a_table_are_words_not_markup():
     assert "[/red] s" in text
 
 
+def test_no_reason_brings_a_control_character():
+    said = "a\x1b[31mb\nc"
+    rows = tuple(SlotReason(verdict, "Mon 1 Mar day", verdict, said) for verdict in ("refused: x", "allowed"))
+    text = told(print_why, PLAN, Why("x", "t\x9b", ("s\x07",), rows))
+    assert text.count("a[31mb c") == 2
+    assert "\x9b" not in text
+    assert "\x07" not in text
+
+
 def test_an_id_is_never_broken_over_rows():
     long = "id-" * 40
     treatment = PLAN.treatments[0].model_copy(update={"id": long, "work_from": None})

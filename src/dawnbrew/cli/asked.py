@@ -12,8 +12,6 @@ from dawnbrew.errors import BadMoment
 from dawnbrew.moments import Instant, farm_day, instant, parse_day, parse_instant
 
 FARM_HERE = Path("farm.toml")
-FIRST_YEAR, LAST_YEAR = 1950, 2150
-"""A year outside these is a slip of the finger; sun and calendars are good for all between."""
 
 T = TypeVar("T", date, Instant)
 
@@ -73,23 +71,9 @@ def _read(option: str, text: str | None, parse: Callable[[str], T]) -> T | None:
     if text is None:
         return None
     try:
-        value = parse(text)
+        return parse(text)
     except BadMoment as fault:
         raise BadMoment(where=f"{option} {text}", got=fault.got, need=fault.need, fix=fault.fix) from None
-    except OverflowError:  # a zone that carries the moment out of all calendars
-        raise _far_year(option, text) from None
-    if not FIRST_YEAR <= value.year <= LAST_YEAR:
-        raise _far_year(option, text)
-    return value
-
-
-def _far_year(option: str, text: str) -> BadMoment:
-    return BadMoment(
-        where=f"{option} {text}",
-        got="a year far from ours",
-        need=f"a plan lies between the years {FIRST_YEAR} and {LAST_YEAR}",
-        fix="Write the year with four digits, e.g. 2027-04-20.",
-    )
 
 
 def sort_id_and_farm(first: str | None, second: str | None) -> tuple[str | None, Path | None]:

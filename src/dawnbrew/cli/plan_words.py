@@ -61,11 +61,18 @@ class PlanWords:
             return ""
         return " (after the clock goes back)" if wall.fold else " (before the clock goes back)"
 
-    def prime(self, batch: Batch) -> str:
-        """Return when a batch is in its prime, and its peak; the day of the peak where there are several."""
-        opens, closes, peak = instant(batch.prime_from), instant(batch.prime_until), instant(batch.peak_at)
-        told = self.time(peak) if self.on(opens) == self.on(closes) else self.moment(peak)
-        return f"Prime {self.span(opens, closes)}, peak {told}."
+    def prime(self, *batches: Batch) -> str:
+        """Return when all these batches are in their prime, and their peak; empty where that is never.
+
+        The day of the peak is told where the prime has several.
+        """
+        opens = instant(max(batch.prime_from for batch in batches))
+        closes = instant(min(batch.prime_until for batch in batches))
+        if closes <= opens:
+            return ""
+        tell = self.time if self.on(opens) == self.on(closes) else self.moment
+        peaks = dict.fromkeys(tell(instant(batch.peak_at)) for batch in batches)
+        return f"Prime {self.span(opens, closes)}, peak {joined(peaks)}."
 
     def marks(self, cautions: Iterable[str]) -> str:
         """Return the numbers under which cautions stand at the end of the plan: `[1,4]`, or nothing."""

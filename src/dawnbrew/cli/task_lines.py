@@ -38,21 +38,23 @@ def _groups(words: PlanWords, tasks: Sequence[Task]) -> list[_Group]:
     groups: list[_Group] = []
     for task in tasks:
         shape = _shape(words, task)
-        for group in groups:
-            if group.shape == shape and task.kind != "apply" and task.at - group.tasks[-1].at <= NEAR:
-                group.tasks.append(task)
-                break
+        near = (one for one in groups if one.shape == shape and task.at - one.tasks[-1].at <= NEAR)
+        group = next(near, None)
+        if group is not None and (task.kind != "look" or _detail(words, [*group.tasks, task])):
+            group.tasks.append(task)
         else:
             groups.append(_Group([task], shape))
     return groups
 
 
 def _shape(words: PlanWords, task: Task) -> tuple[object, ...]:
-    """Return all that is told of a task but its time and its vessel."""
+    """Return all that is told of a task but its time and its vessel; its id where it stands for itself."""
     batch = _batch(words, task)
-    title = task.title if batch is None else _vessel_pattern(batch).sub(_VESSEL, task.title, count=1)
-    slot = None if batch is None else batch.slot
-    return task.kind, title, slot, task.person, _detail(words, task, batch), task.cautions
+    if batch is None or task.kind == "apply" or not _vessel_pattern(batch).search(task.title):
+        return (task.id,)
+    title = _vessel_pattern(batch).sub(_VESSEL, task.title, count=1)
+    detail = "" if task.kind == "look" else _detail(words, [task])
+    return task.kind, title, batch.slot, task.person, detail, task.cautions
 
 
 def _batch(words: PlanWords, task: Task) -> Batch | None:
@@ -75,7 +77,7 @@ def _brew_words(words: PlanWords, tasks: Sequence[Task]) -> str:
         told += f", {volume}"
     told += " each" if len(tasks) > 1 and first.kind in ("fill", "cook", "start") else ""
     who = f" ({first.person})" if first.person else " (nobody is there for it)"
-    return _told(words, told + who, _detail(words, first, batch), words.marks(first.cautions))
+    return _told(words, told + who, _detail(words, tasks), words.marks(first.cautions))
 
 
 def _told(words: PlanWords, *sentences: str) -> str:
@@ -87,10 +89,12 @@ def _told(words: PlanWords, *sentences: str) -> str:
     return " ".join([*kept, marks]).rstrip()
 
 
-def _detail(words: PlanWords, task: Task, batch: Batch | None) -> str:
-    """Return in whole sentences what must be known beside the title."""
-    if batch is None:
+def _detail(words: PlanWords, tasks: Sequence[Task]) -> str:
+    """Return in whole sentences what must be known beside the title of like tasks."""
+    batches = [batch for task in tasks if (batch := _batch(words, task)) is not None]
+    if not batches:
         return ""
+    task, batch = tasks[0], batches[0]
     if task.kind in ("cook", "gather"):
         return f"{_ingredients(batch)}."
     if task.kind == "start":
@@ -98,7 +102,7 @@ def _detail(words: PlanWords, task: Task, batch: Batch | None) -> str:
         what = f"{words.volume(batch.volume_l)} of {batch.recipe}: {_ingredients(batch)}."
         return f"{what} {words.prime(batch)}{cold}"
     if task.kind == "look":
-        return words.prime(batch)
+        return words.prime(*batches)
     return " ".join(_other_lines(words, task, batch))
 
 

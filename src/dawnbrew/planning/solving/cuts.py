@@ -24,10 +24,14 @@ CUTS_PER_DAY = 3
 
 @dataclass(frozen=True)
 class Relaxed:
-    """The model's rows with the cuts that bind, and the bound of the relaxation with them."""
+    """The model's rows with the cuts that bind, and what the relaxation with them says.
+
+    `values` is None where the model has no answer at all; then the bound is infinite.
+    """
 
     rows: Rows
     bound: float
+    values: Floats | None
 
 
 def cut_rounds(facts: Facts, model: Model, rounds: int) -> Relaxed:
@@ -37,12 +41,14 @@ def cut_rounds(facts: Facts, model: Model, rounds: int) -> Relaxed:
     batches, are more than the relaxation brews, and adds those rows.
     """
     brews = [_Brew(facts, model, brew) for brew in sorted({job.brew for job in facts.problem.jobs})]
+    if not len(model.rows):
+        return Relaxed(model.rows, float(model.columns.cost @ model.columns.lower), model.columns.lower)
     relaxation = Relaxation(model.columns, model.rows)
     cuts: list[_Cut] = []
     solved = relaxation.solve()
     for _ in range(rounds):
         if solved is None:
-            return Relaxed(model.rows, np.inf)
+            return Relaxed(model.rows, np.inf, None)
         found = [cut for brew in brews for cut in brew.violated(solved[1])]
         if not found:
             break
@@ -55,11 +61,11 @@ def cut_rounds(facts: Facts, model: Model, rounds: int) -> Relaxed:
         if solved is not None:
             cuts = _drop_slack(relaxation, cuts, solved[2], len(model.rows))
     if solved is None:
-        return Relaxed(model.rows, np.inf)
+        return Relaxed(model.rows, np.inf, None)
     rows = model.rows.copy()
     for cut in cuts:
         cut.add_to(rows)
-    return Relaxed(rows, solved[0])
+    return Relaxed(rows, solved[0], solved[1])
 
 
 @dataclass(frozen=True)

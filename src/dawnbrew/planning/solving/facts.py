@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
+from math import gcd
 
 from dawnbrew.planning.problem import Choice, Gap, Problem
 from dawnbrew.planning.solving.laws import SLACK, chain_laws, most_of
@@ -54,6 +55,7 @@ class Facts:
             if gap.cost:
                 self.wishes[gap.first].append(gap)
                 self.wishes[gap.second].append(gap)
+        self.step = _step(problem)
         self.days = sorted({self.day[c.window] for cs in self.choices for c in cs} | set(self.options_on))
 
     def nothing_placed(self) -> Draft:
@@ -78,9 +80,20 @@ class Facts:
         for choice in job.choices:
             window = problem.windows[choice.window]
             room = min(window.minutes, problem.slots[window.slot].minutes)
-            if choice.minutes <= room + SLACK and self._brewable(choice.window, job.brew) >= job.litres - SLACK:
+            if (
+                choice.minutes <= room + SLACK
+                and self._brewable(choice.window, job.brew) >= job.litres - SLACK
+            ):
                 usable.append(choice)
         return usable
 
     def _brewable(self, window: int, brew: int) -> float:
         return sum(self.most[o] * self.litres[o] for o in self.options_in.get((window, brew), ()))
+
+
+def _step(problem: Problem) -> int:
+    """Return the points that every price is a multiple of."""
+    prices = [job.unplaced_cost for job in problem.jobs]
+    prices += [choice.cost for job in problem.jobs for choice in job.choices]
+    prices += [option.cost for option in problem.options] + [gap.cost for gap in problem.gaps]
+    return gcd(*prices) or 1

@@ -63,12 +63,17 @@ class Model:
 
 def build(facts: Facts, scope: Scope, draft: Draft) -> Model:
     """Return the model of a scope, all else kept as the draft has it."""
+    return _Builder(facts, scope, kept_of(scope, draft)).build()
+
+
+def kept_of(scope: Scope, draft: Draft) -> Draft:
+    """Return what a draft keeps when all that is free is taken out."""
     kept = draft.copy()
     for job in scope.jobs:
         kept.day_of[job] = kept.window_of[job] = None
     for option in scope.options:
         kept.batches[option] = 0
-    return _Builder(facts, scope, kept).build()
+    return kept
 
 
 class _Builder:

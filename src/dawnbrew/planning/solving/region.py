@@ -11,7 +11,7 @@ from dawnbrew.planning.solving.cuts import cut_rounds
 from dawnbrew.planning.solving.facts import Draft, Facts
 from dawnbrew.planning.solving.highs import Floats, Found, search
 from dawnbrew.planning.solving.laws import price
-from dawnbrew.planning.solving.model import Group, Model, Scope, build
+from dawnbrew.planning.solving.model import Group, Model, Scope, build, kept_of
 from dawnbrew.planning.solving.split import split_day
 
 
@@ -19,7 +19,7 @@ from dawnbrew.planning.solving.split import split_day
 class Effort:
     """How hard to try. `rounds`: of cuts before the search. `nodes`, `stall_nodes`: limits of the search."""
 
-    rounds: int = 0
+    rounds: int = 4
     nodes: int | None = None
     stall_nodes: int | None = None
     time_limit_s: float | None = None
@@ -78,6 +78,13 @@ def solve_region(facts: Facts, draft: Draft, scope: Scope, effort: Effort) -> Ou
             cost = total(facts, planned)
             return Outcome(planned, cost, found.bound + cost - found.cost)
         scope = replace(scope, fine_days=scope.fine_days | failed)
+
+
+def bound_of(facts: Facts, scope: Scope, draft: Draft, rounds: int) -> float:
+    """Return points that no draft of a scope can be below: its relaxation's with so many rounds of cuts."""
+    relaxed = cut_rounds(facts, build(facts, scope, draft), rounds)
+    kept = total(facts, kept_of(scope, draft)) - sum(facts.problem.jobs[j].unplaced_cost for j in scope.jobs)
+    return relaxed.bound + kept
 
 
 def _search(facts: Facts, model: Model, effort: Effort) -> Found:

@@ -21,7 +21,9 @@ class _Room:
     slot_min: dict[int, float]
 
 
-def split_day(facts: Facts, jobs: list[tuple[int, tuple[Choice, ...]]], batches: dict[int, int]) -> dict[int, int] | None:
+def split_day(
+    facts: Facts, jobs: list[tuple[int, tuple[Choice, ...]]], batches: dict[int, int]
+) -> dict[int, int] | None:
     """Return the window of each job, or None where no split was found.
 
     Args:
