@@ -39,7 +39,12 @@ def farm_of(beds: int) -> str:
             rows[-1] |= {"program": "rounds"}
     return tomlkit.dumps(
         {
-            "farm": {"name": f"{beds} beds", "latitude": 50.2, "longitude": -5.5, "timezone": "Europe/London"},
+            "farm": {
+                "name": f"{beds} beds",
+                "latitude": 50.2,
+                "longitude": -5.5,
+                "timezone": "Europe/London",
+            },
             "climate": {
                 "lows": [4, 4, 5, 6, 8, 11, 13, 13, 12, 9, 7, 5],
                 "highs": [9, 9, 10, 12, 15, 18, 19, 19, 18, 15, 12, 10],
@@ -47,11 +52,21 @@ def farm_of(beds: int) -> str:
             "people": [{"name": f"Person {n + 1}", "hours": "05:30-21:30"} for n in range(2 * share)],
             "vessels": [{"name": "drum", "volume": "200 L", "count": 3 * share}],
             "gear": [
-                {"name": "pump", "methods": ["drench", "mist", "drip", "hole"], "flow": "20 L/min", "sets": share}
+                {
+                    "name": "pump",
+                    "methods": ["drench", "mist", "drip", "hole"],
+                    "flow": "20 L/min",
+                    "sets": share,
+                }
             ],
             "programs": [
                 {"name": "weekly", "before": 4, "on": 1, "after": 2},
-                {"name": "rounds", "from": FIRST_ON + timedelta(days=20), "until": FIRST_ON + timedelta(days=270), "every": "14 days"},
+                {
+                    "name": "rounds",
+                    "from": FIRST_ON + timedelta(days=20),
+                    "until": FIRST_ON + timedelta(days=270),
+                    "every": "14 days",
+                },
             ],
             "beds": rows,
         }
@@ -60,7 +75,18 @@ def farm_of(beds: int) -> str:
 
 def planned_process(path: Path) -> tuple[float, float, dict]:
     """Return wall seconds, peak memory in MB and the plan of a fresh process."""
-    command = [sys.executable, "-m", "dawnbrew", "plan", str(path), "--from", FIRST_ON.isoformat(), "--made-at", MADE_AT, "--json"]
+    command = [
+        sys.executable,
+        "-m",
+        "dawnbrew",
+        "plan",
+        str(path),
+        "--from",
+        FIRST_ON.isoformat(),
+        "--made-at",
+        MADE_AT,
+        "--json",
+    ]
     begun = time.perf_counter()
     with tempfile.TemporaryFile() as out:
         process = subprocess.Popen(command, stdout=out, stderr=subprocess.DEVNULL)
@@ -100,7 +126,9 @@ def by_hand(question, farm) -> tuple[int, int, int]:
             for option in options.get((choice.window, one.brew), []):
                 vessels = problem.vessels[option.vessels]
                 count = -(-one.litres // vessels.litres)
-                taken = sum(n for a, b, n in busy[option.vessels] if a < option.busy_until and b > option.busy_from)
+                taken = sum(
+                    n for a, b, n in busy[option.vessels] if a < option.busy_until and b > option.busy_from
+                )
                 if taken + count <= vessels.count:
                     busy[option.vessels].append((option.busy_from, option.busy_until, count))
                     batches, done = batches + int(count), True
@@ -116,9 +144,8 @@ def by_hand(question, farm) -> tuple[int, int, int]:
 
 def where_time_goes(text: str) -> dict[str, float]:
     """Return seconds of each part of one plan in this process, and the question it asked."""
-    from dawnbrew.farm.read import parse_farm
-
     from dawnbrew.calendar_out import calendar_bytes
+    from dawnbrew.farm.read import parse_farm
     from dawnbrew.moments import instant
     from dawnbrew.planning import planner
 
@@ -154,7 +181,10 @@ def main() -> None:
         print(f"{beds} beds: {seconds:.1f} s and {memory_mb:.0f} MB as a whole process")
         print(f"  {out['status']}, gap {out['gap']:.1%}, {out['placed']} placed, {out['unplaced']} unplaced")
         print("  " + ", ".join(f"{name} {value:.2f} s" for name, value in parts.items()))
-        print(f"  planned {out['batches']} batches, {out['days_off']} days off ideal, {out['unplaced']} unplaced")
+        print(
+            f"  planned {out['batches']} batches, {out['days_off']} days off ideal, "
+            f"{out['unplaced']} unplaced"
+        )
         print(f"  by hand {hand[0]} batches, {hand[1]} days off ideal, {hand[2]} unplaced")
         print(f"  ratio of batches, by hand to planned: {hand[0] / max(1, out['batches']):.2f}")
 

@@ -32,7 +32,9 @@ def season(beds: int, *, weeks: int = 40, seed: int = 0, vessels: int | None = N
         _add_chain(jobs, gaps, weekly, litres, minutes, least=4, exact={planting}, days=days)
         if bed % 4 == 0:
             rounds = list(range(rng.randint(6, 19), days - 3, 14))
-            _add_chain(jobs, gaps, rounds, float(rng.randint(10, 60)), minutes, least=9, exact=set(), days=days)
+            _add_chain(
+                jobs, gaps, rounds, float(rng.randint(10, 60)), minutes, least=9, exact=set(), days=days
+            )
     count = vessels if vessels is not None else max(1, beds // 4)
     return Problem(
         slots=tuple(slots), windows=tuple(windows), jobs=tuple(jobs), gaps=tuple(gaps),

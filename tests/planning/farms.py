@@ -3,8 +3,9 @@
 from datetime import date, timedelta
 
 import tomlkit
-from dawnbrew.farm.read import parse_farm
 from hypothesis import strategies as st
+
+from dawnbrew.farm.read import parse_farm
 
 MILD = {
     "lows": [3, 3, 4, 6, 9, 12, 14, 14, 12, 9, 6, 4],

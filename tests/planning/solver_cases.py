@@ -110,7 +110,7 @@ def _points_of_picks(problem: Problem, picked: tuple[Choice | None, ...]) -> int
 
 
 def _wide_points(problem: Problem, day: list[int | None]) -> int | None:
-    """Walk each chain: gaps join job k to k + 1, so a run of gaps is a chain and its placed jobs neighbours."""
+    """Walk each chain: gaps join job k to k + 1, so a run of gaps is a chain."""
     points = 0
     by_first = {gap.first: gap for gap in problem.gaps}
     for start in range(len(day)):

@@ -4,10 +4,10 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 import pytest
-from dawnbrew.farm.read import parse_farm
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dawnbrew.farm.read import parse_farm
 from dawnbrew.planning.due import treatments_due
 
 FARM = """

@@ -21,7 +21,7 @@ from dawnbrew.planning.solving.laws import price
 HERE = Path(__file__).parent
 
 
-def season(beds=8, drums=2):
+def season(beds=6, drums=4):
     """Return a spring of some beds as the planner asks it."""
     declared = base(vessels=[{"name": "drum", "volume": "200 L", "count": drums}])
     declared["beds"] = [
@@ -36,9 +36,7 @@ def season(beds=8, drums=2):
     return question.problem
 
 
-@pytest.mark.source(
-    "hand calculation", "every answer of a tiny problem is tried by plain Python in solver_cases.py"
-)
+@pytest.mark.source("hand calculation", "solver_cases.py tries every answer of a tiny problem")
 @pytest.mark.parametrize("block", range(10))
 def test_the_answer_is_as_good_as_the_best_of_all_answers(block):
     compared = 0
@@ -98,7 +96,7 @@ def one_day(jobs, *, count=1, litres=100.0, minutes=100.0, options=1, gaps=(), t
         windows=tuple(Window(day, minutes) for day in range(3)),
         jobs=tuple(jobs), gaps=tuple(gaps), vessels=(VesselClass(count, litres),), tank_litres=tuple(tanks),
         options=tuple(
-            Option(0, 0, day, 1440 * day, 1440 * day + 600, 0 if tanks else None, 1440 * day - 60, 1440 * day, 100)
+            Option(0, 0, day, at := 1440 * day, at + 600, 0 if tanks else None, at - 60, at, 100)
             for day in range(3)
             for _ in range(options)
         ),
@@ -136,14 +134,15 @@ def test_only_the_free_days_change():
     answer = solve(problem)
     days = [problem.slots[window.slot].day for window in problem.windows]
     middle = sorted(days)[len(days) // 2]
-    moved = next(
-        n for n, window in enumerate(answer.window_of) if window is not None and days[window] == middle or
-        window is not None and abs(days[window] - middle) < 5
-    )  # fmt: skip
+    near = [
+        n
+        for n, window in enumerate(answer.window_of)
+        if window is not None and abs(days[window] - middle) < 5
+    ]
+    moved = near[0]
     gone = tuple(c for c in problem.jobs[moved].choices if c.window != answer.window_of[moved])
-    changed = replace(
-        problem, jobs=(*problem.jobs[:moved], replace(problem.jobs[moved], choices=gone), *problem.jobs[moved + 1 :])
-    )  # fmt: skip
+    held = replace(problem.jobs[moved], choices=gone)
+    changed = replace(problem, jobs=(*problem.jobs[:moved], held, *problem.jobs[moved + 1 :]))
     start = replace(
         answer, window_of=(*answer.window_of[:moved], None, *answer.window_of[moved + 1 :]), proven=False
     )  # fmt: skip

@@ -31,7 +31,7 @@ class SlotRoom:
 
 @dataclass(frozen=True)
 class Choice:
-    """One window a job may go into. `minutes`: by the clock, there [min]. `cost`: points, a multiple of 10."""
+    """One window a job may go into. `minutes`: by the clock [min]. `cost`: points, a multiple of 10."""
 
     window: int
     minutes: float

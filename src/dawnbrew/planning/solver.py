@@ -13,10 +13,11 @@ __all__ = ["Budget", "check", "solve"]
 EXACT_JOBS = 400
 """Up to so many treatments (about 40 beds of one season) the whole problem is searched at once."""
 
-EXACT = Effort(nodes=3_000, stall_nodes=1_500)
-"""Proves 24 beds in about a second; the limits only end searches that crawl. In work done, not in seconds."""
+EXACT = Effort(nodes=400, stall_nodes=100)
+"""Proves 24 beds in about a second where vessels suffice; the limits, in work done and not in seconds, end
+searches that crawl because vessels or minutes are short."""
 
-QUICK = Effort(nodes=50, stall_nodes=20, options={"mip_rel_gap": 0.01})
+QUICK = Effort(nodes=1, stall_nodes=1, options={"mip_rel_gap": 0.01})
 """For a first complete answer where a hint is enough."""
 
 ROLLING = Effort(rounds=3, nodes=20, stall_nodes=10, options={"mip_rel_gap": 0.01})

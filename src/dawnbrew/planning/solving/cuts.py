@@ -1,4 +1,4 @@
-"""Rows that whole batches force on spans of days: mixed-integer rounding of litres due against litres brewed."""
+"""Rows that whole batches force on spans of days: mixed-integer rounding of litres due and brewed."""
 
 from collections import defaultdict
 from dataclasses import dataclass
@@ -152,7 +152,7 @@ class _Brew:
             better = top > best
             best[better], best_k[better], best_d[better] = top[better], k[better], divisor
         return [
-            (float(best[a]), int(a), length, order[a, : best_k[a] + 1], float(best_d[a]))
+            (float(best[a]), int(a), length, order[a, : best_k[a] + 1].astype(np.int32), float(best_d[a]))
             for a in np.flatnonzero(best_d)
         ]
 
@@ -203,7 +203,8 @@ def _violations(q: Floats, s: Floats, n: Floats, sizes: Floats, divisor: float) 
     sum G(C / divisor) n + sum G(q / divisor) y >= ceil(b).
 
     Args:
-        q, s: Litres, and the share in the span, heaviest share first; q 0 where there is no job. shape (spans, jobs)
+        q, s: Litres, and the share in the span, heaviest share first; q 0 where there is no job.
+            shape (spans, jobs)
         n: Batches by size. shape (spans, sizes)
 
     Returns:

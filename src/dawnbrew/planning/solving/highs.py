@@ -193,7 +193,7 @@ def _lp(columns: Columns, rows: Rows, *, whole: bool = False) -> highspy.HighsLp
 
 def _new() -> highspy.Highs:
     with _quiet_stdout():
-        highs = highspy.Highs()
+        highs: highspy.Highs = highspy.Highs()  # type: ignore[no-untyped-call]
         for name, value in _OPTIONS.items():
             _ok(highs.setOptionValue(name, value), name)
     return highs

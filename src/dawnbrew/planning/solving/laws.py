@@ -1,12 +1,12 @@
 """The laws of an answer and its price, written apart from the model so that each can check the other."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from dawnbrew.planning.problem import Answer, Gap, Problem
 
 SLACK = 1e-4
-"""Litres and minutes by which a sum may pass its limit; above the solver's tolerance, below any can. [L, min]"""
+"""Litres or minutes by which a sum may pass its limit: above the solver's tolerance. [L, min]"""
 
 
 def check(problem: Problem, answer: Answer) -> list[str]:
@@ -152,7 +152,7 @@ def _broken_vessels(problem: Problem, answer: Answer) -> list[str]:
             for o, n in zip(problem.options, answer.batches, strict=True)
             if o.vessels == v and n
         ]
-        broken += _overfull(spans, vessel.count, lambda at, got, v=v: f"vessels {v}: {got:g} in use at {at}")
+        broken += _overfull(spans, vessel.count, f"vessels {v}: {{got:g}} in use at {{at}}")
     return broken
 
 
@@ -165,19 +165,17 @@ def _broken_tanks(problem: Problem, answer: Answer) -> list[str]:
             for o, n in zip(problem.options, answer.batches, strict=True)
             if o.tank == t and n
         ]  # fmt: skip
-        broken += _overfull(spans, volume_l, lambda at, got, t=t: f"tank {t}: {got:g} L at {at}")
+        broken += _overfull(spans, volume_l, f"tank {t}: {{got:g}} L at {{at}}")
     return broken
 
 
-def _overfull(
-    spans: list[tuple[int, int, float, float]], limit: float, say: Callable[[int, float], str]
-) -> list[str]:
+def _overfull(spans: list[tuple[int, int, float, float]], limit: float, say: str) -> list[str]:
     broken = []
     for at in sorted({opens for opens, *_ in spans}):
         inside = [(taken, forced) for opens, closes, taken, forced in spans if opens <= at < closes]
         got, running = sum(taken for taken, _ in inside), sum(forced for _, forced in inside)
         if got > max(limit, running) + SLACK:
-            broken.append(f"{say(at, got)}, {limit:g} there")
+            broken.append(f"{say.format(got=got, at=at)}, {limit:g} there")
     return broken
 
 

@@ -1,4 +1,4 @@
-"""The mixed-integer model of a part of a problem: by days where that is enough, by windows where it is not."""
+"""The mixed-integer model of a part of a problem: by days where that is enough, else by windows."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
@@ -8,7 +8,7 @@ import numpy as np
 
 from dawnbrew.planning.problem import Choice
 from dawnbrew.planning.solving.facts import Draft, Facts
-from dawnbrew.planning.solving.highs import Columns, Floats, Rows
+from dawnbrew.planning.solving.highs import Columns, Rows
 from dawnbrew.planning.solving.laws import SLACK
 
 MOST_SETS = 48
@@ -134,7 +134,7 @@ class _Builder:
             self._column(cost, 0, 1)
 
     def _wish_cost_beside_fixed(self, job: int, day: int) -> int | None:
-        """Return what wide gaps to jobs that stay would cost on this day, None where a law forbids the day."""
+        """Return what wide gaps to jobs that stay cost on this day, None where a law forbids the day."""
         for law in self.facts.laws.get(job, ()):
             other_day = self.draft.day_of[law.other]
             if law.other in self.scope.jobs or other_day is None:
@@ -282,7 +282,7 @@ class _Builder:
     def _add_occupancy(
         self, spans: list[tuple[int, int, int]], limit: float, size: Callable[[int], float]
     ) -> None:
-        """Add a row for each moment at which a set of spans is fullest: before an end that follows a start."""
+        """Add a row for each moment at which spans are fullest: before an end that follows a start."""
         events = [(opens, 1, o) for opens, closes, o in spans if opens < closes]
         events += [(closes, 0, o) for opens, closes, o in spans if opens < closes]
         busy: dict[int, None] = {}

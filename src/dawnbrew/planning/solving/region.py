@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,9 @@ from dawnbrew.planning.solving.highs import Floats, Found, search
 from dawnbrew.planning.solving.laws import price
 from dawnbrew.planning.solving.model import Group, Model, Scope, build, kept_of
 from dawnbrew.planning.solving.split import split_day
+
+POOLED_ATTEMPTS = 1
+"""So often the days that could not be split are planned by windows; then all days are, at once."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +72,7 @@ def solve_region(facts: Facts, draft: Draft, scope: Scope, effort: Effort) -> Ou
     Days are first planned whole. Where the treatments of a day cannot be split into its windows, that
     day is planned by windows and the rest again.
     """
-    while True:
+    for attempt in count():
         model = build(facts, scope, draft)
         found = _search(facts, model, effort)
         if found.values is None:
@@ -77,7 +81,9 @@ def solve_region(facts: Facts, draft: Draft, scope: Scope, effort: Effort) -> Ou
         if not failed:
             cost = total(facts, planned)
             return Outcome(planned, cost, found.bound + cost - found.cost)
-        scope = replace(scope, fine_days=scope.fine_days | failed)
+        everywhere = frozenset(facts.days) if attempt >= POOLED_ATTEMPTS else frozenset()
+        scope = replace(scope, fine_days=scope.fine_days | failed | everywhere)
+    raise AssertionError("a model by windows on every day always splits")
 
 
 def bound_of(facts: Facts, scope: Scope, draft: Draft, rounds: int) -> float:

@@ -1,0 +1,88 @@
+"""Reads what the README of an example claims, and writes its counts and its excerpt anew from the plan.
+
+After a change of the planner or of its words: `.venv/bin/python tests/examples/readmes.py`, then read the diff.
+"""
+
+import re
+import shlex
+from functools import lru_cache
+from io import StringIO
+from pathlib import Path
+
+from rich.console import Console
+from typer.testing import CliRunner
+
+from dawnbrew.cli.main import app
+from dawnbrew.cli.screen import PAPER_COLUMNS, print_lines
+from dawnbrew.cli.show_plan import plan_lines
+from dawnbrew.farm.read import read_farm
+from dawnbrew.moments import day_text, farm_day
+from dawnbrew.planning.plan import Outcome, Plan
+
+TOP = Path(__file__).parents[2]
+NAMES = ("tidal-island", "pear-orchard", "hedge-nursery", "school-garden", "far-north")
+MADE_AT = "2026-10-01T12:00:00Z"  # before the first day of every example, so that nothing is cut off
+
+COMMAND = re.compile(r"```sh\n(dawnbrew plan .+)\n```")
+COUNTS = re.compile(r"<!-- counts -->\n(.+)\n")
+EXCERPT = re.compile(r"<!-- excerpt (\S+) -->\n```text\n(.*?)```", re.DOTALL)
+
+
+def readme(name: str) -> Path:
+    return TOP / "examples" / name / "README.md"
+
+
+@lru_cache
+def farm(name: str):
+    return read_farm(TOP / "examples" / name / "farm.toml")
+
+
+@lru_cache
+def plan(name: str) -> Plan:
+    """Return what the command in the README answers, run as it stands there but for the moment of making."""
+    program, *words = shlex.split(COMMAND.search(readme(name).read_text())[1])
+    assert program == "dawnbrew"
+    words = [str(TOP / word) if word.endswith(".toml") else word for word in words]
+    done = CliRunner().invoke(app, [*words, "--made-at", MADE_AT, "--json"], catch_exceptions=False)
+    assert done.exit_code == 0, done.stderr
+    return Plan.model_validate_json(done.stdout)
+
+
+def counts_sentence(outcome: Outcome) -> str:
+    left = f", {outcome.unplaced} without a slot" if outcome.unplaced else ", none without a slot"
+    days = f"{outcome.days_off} day{'' if outcome.days_off == 1 else 's'} off ideal in all"
+    return f"{outcome.placed} treatments placed in {outcome.batches} batches, {days}{left}."
+
+
+def printed(name: str) -> str:
+    """Return the plan as it is printed on paper."""
+    console = Console(file=StringIO(), width=PAPER_COLUMNS, markup=False, emoji=False, highlight=False)
+    print_lines(console, plan_lines(plan(name)))
+    return console.file.getvalue()
+
+
+def excerpt(name: str, treatment_id: str) -> str:
+    """Return the printed days on which a treatment's first batch is started and on which it is applied."""
+    made, zone = plan(name), farm(name).place.timezone
+    treatment = next(t for t in made.treatments if t.id == treatment_id)
+    batch = next(b for b in made.batches if b.id == treatment.batches[0].batch)
+    days = dict.fromkeys(farm_day(at, zone) for at in (batch.start_at, treatment.work_from))
+    blocks = printed(name).split("\n\n")
+    return "\n\n".join(
+        next(block for block in blocks if block.startswith(f"{day_text(on)} {on.year}\n")) for on in days
+    )
+
+
+def refreshed(name: str) -> str:
+    """Return the README with counts and excerpt as the plan has them now."""
+    text = readme(name).read_text()
+    counts = f"<!-- counts -->\n{counts_sentence(plan(name).outcome)}\n"
+    text = COUNTS.sub(lambda _: counts, text)
+    return EXCERPT.sub(
+        lambda found: f"<!-- excerpt {found[1]} -->\n```text\n{excerpt(name, found[1])}\n```", text
+    )
+
+
+if __name__ == "__main__":
+    for example in NAMES:
+        readme(example).write_text(refreshed(example))
