@@ -23,7 +23,7 @@ TOP = Path(__file__).parents[2]
 NAMES = ("tidal-island", "pear-orchard", "hedge-nursery", "school-garden", "far-north")
 MADE_AT = "2026-10-01T12:00:00Z"  # before the first day of every example, so that nothing is cut off
 
-COMMAND = re.compile(r"```sh\n(dawnbrew plan .+)\n```")
+COMMAND = re.compile(r"```sh\n\.venv/bin/(dawnbrew plan .+)\n```")
 COUNTS = re.compile(r"<!-- counts -->\n(.+)\n")
 EXCERPT = re.compile(r"<!-- excerpt (\S+) -->\n```text\n(.*?)```", re.DOTALL)
 
