@@ -1,6 +1,6 @@
 """Reads what the README of an example claims, and writes its counts and its excerpt anew from the plan.
 
-After a change of the planner or of its words: `.venv/bin/python tests/examples/readmes.py`, then read the diff.
+After a change of planner or words run `.venv/bin/python tests/examples/readmes.py`, then read the diff.
 """
 
 import re

@@ -56,7 +56,7 @@ def calendar_bytes(
 
     Args:
         plan: The whole plan; equal plans give equal bytes.
-        alarms: Whether each event calls with one display alarm at its start.
+        alarms: Whether each start of a brew calls with one display alarm at its minute.
         stamps: Stamp of each task by its id; a task without one was written when the plan was made and
             never moved.
         window: Which tasks are shown; None shows all.
@@ -79,7 +79,7 @@ def calendar_bytes(
         event.add("DESCRIPTION", Text(clean_lines(guard(words.describe(task)))), encode=False)
         event.add("LOCATION", Text(one_line(guard(words.place(task))) or _SOME_FARM), encode=False)
         event.add("GEO", _Position((plan.farm.latitude, plan.farm.longitude)), encode=False)
-        if alarms:
+        if alarms and task.kind == "start":
             event.add_component(_alarm(summary))
         calendar.add_component(event)
     stream: bytes = calendar.to_ical()

@@ -163,7 +163,7 @@ def export(
     from_day: FromDay = None,
     until_day: UntilDay = None,
     made_at: MadeAt = None,
-    alarms: Annotated[bool, typer.Option(help="Let each event call when it begins.")] = True,
+    alarms: Annotated[bool, typer.Option(help="Let each start of a brew call at its minute.")] = True,
 ) -> None:
     """Write the season as a calendar that any phone opens."""
     from dawnbrew.calendar_out import calendar_bytes  # noqa: PLC0415  # see the top

@@ -164,7 +164,9 @@ def _instead(planned: Planned, job: int, slot_id: str) -> str:
         _more(_days_off(question, again) - _days_off(question, answer), "day off ideal", "days off ideal"),
     ]
     told = ", ".join(word for word in words if word)
-    return f"{told[0].upper()}{told[1:]}." if told else "As good, with more cautions or a wider gap."
+    if told:
+        return f"{told[0].upper()}{told[1:]}."
+    return "As good." if again.cost == answer.cost else "As good but for a caution or a wider gap."
 
 
 def _more(count: int, one: str, many: str) -> str:

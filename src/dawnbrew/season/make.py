@@ -1,4 +1,4 @@
-"""Loads a farm file and plans it."""
+"""Loads a farm and plans it."""
 
 from collections.abc import Callable
 from datetime import date
@@ -10,24 +10,23 @@ from dawnbrew.moments import Instant, farm_day
 from dawnbrew.planning.planner import Planned, make_plan
 
 
-def plan_file(path: Path, *, from_on: date | None, until_on: date | None, made_at: Instant,
-              on_progress: Callable[[str], None] | None = None) -> Planned:  # fmt: skip
-    """Return the plan of a farm file.
+def plan_file(path: Path, *, from_on: date | None, until_on: date | None, made_at: Instant) -> Planned:
+    """Return the plan of a farm file; see `plan_farm`.
 
-    Args:
-        from_on: First farm day, or None for the farm day of `made_at`.
-        until_on: Last farm day, or None for the last day that any program asks for.
-        made_at: When the plan is made.
-
-    Errors: BadFarmFile with every fault of the file; BadMoment for days in the wrong order.
+    Errors: BadFarmFile with every fault of the file.
     """
-    return plan_farm(
-        read_farm(path), from_on=from_on, until_on=until_on, made_at=made_at, on_progress=on_progress
-    )
+    return plan_farm(read_farm(path), from_on=from_on, until_on=until_on, made_at=made_at)
 
 
 def plan_farm(farm: Farm, *, from_on: date | None, until_on: date | None, made_at: Instant,
               on_progress: Callable[[str], None] | None = None) -> Planned:  # fmt: skip
-    """Return the plan of a farm; see `plan_file`."""
+    """Return the plan of a farm.
+
+    Args:
+        from_on: First farm day, or None for the farm day of `made_at`.
+        until_on: Last farm day, not before the first, or None for the last day that any program asks for.
+        made_at: When the plan is made.
+        on_progress: Told what is being done, for a person who waits.
+    """
     first_on = from_on or farm_day(made_at, farm.place.timezone)
     return make_plan(farm, from_on=first_on, until_on=until_on, made_at=made_at, on_progress=on_progress)
