@@ -3,11 +3,13 @@
 from datetime import UTC, datetime
 
 import pytest
-from farms import FIRST_ON, farms, read
+from farms import FIRST_ON, base, farms, read
 from hypothesis import HealthCheck, given, settings
 from laws import broken_laws
 
 from dawnbrew.moments import instant
+from dawnbrew.planning import planner
+from dawnbrew.planning.place import Conflict
 from dawnbrew.planning.planner import make_plan
 
 MADE_AT = instant(datetime(2027, 2, 20, 12, 0, tzinfo=UTC))
@@ -28,3 +30,24 @@ def test_the_same_input_gives_the_same_plan(declared):
     first = make_plan(read(declared), from_on=FIRST_ON, until_on=None, made_at=MADE_AT).plan
     again = make_plan(read(declared), from_on=FIRST_ON, until_on=None, made_at=MADE_AT).plan
     assert first.to_json() == again.to_json()
+
+
+def test_a_plan_is_not_called_proven_when_the_peoples_day_forced_another_answer(monkeypatch):
+    farm = read(base(vessels=[{"name": "drum", "volume": "200 L", "count": 3}]))
+    straight = make_plan(farm, from_on=FIRST_ON, until_on=None, made_at=MADE_AT)
+    real, refused = planner.place, []
+
+    def refuse_once(question, answer):
+        if refused:
+            return real(question, answer)
+        option = next(n for n, count in enumerate(answer.batches) if count)
+        refused.append(option)
+        return Conflict(None, question.problem.options[option].window, option)
+
+    monkeypatch.setattr(planner, "place", refuse_once)
+    bent = make_plan(farm, from_on=FIRST_ON, until_on=None, made_at=MADE_AT)
+    assert straight.plan.outcome.status == "optimal"
+    assert bent.answer.batches[refused[0]] == 0
+    assert bent.answer.bound == straight.answer.bound
+    is_as_good = bent.answer.cost + bent.answer.unplaced_cost == straight.answer.cost
+    assert bent.answer.proven is is_as_good

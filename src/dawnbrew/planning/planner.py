@@ -98,16 +98,22 @@ def usual_until(farm: Farm, from_on: date) -> date:
 
 def _settle(question: Question, on_progress: Progress | None) -> tuple[Question, Answer, Placed]:
     """Solve, lay the answer into the people's days, and ask again without what did not fit there."""
-    answer = solve(question.problem, on_progress=on_progress)
+    first = answer = solve(question.problem, on_progress=on_progress)
     for _ in range(REPAIRS):
         placed = place(question, answer)
         if isinstance(placed, Placed):
-            return question, answer, placed
+            return question, _held_to(first, answer), placed
         question = replace(question, problem=_without(question.problem, answer, placed))
         answer = solve(question.problem, on_progress=on_progress)
     while isinstance(placed := place(question, answer), Conflict):
         answer = _unplace(question.problem, answer, placed)
-    return question, answer, placed
+    return question, _held_to(first, answer), placed
+
+
+def _held_to(first: Answer, answer: Answer) -> Answer:
+    """Return an answer with the bound of the first: what was taken out since bounds nothing but itself."""
+    bound = min(first.bound, float(answer.cost + answer.unplaced_cost))
+    return replace(answer, bound=bound, proven=bound > answer.cost + answer.unplaced_cost - 1 + 1e-6)
 
 
 def _without(problem: Problem, answer: Answer, clash: Conflict) -> Problem:
