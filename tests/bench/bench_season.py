@@ -142,6 +142,28 @@ def by_hand(question, farm) -> tuple[int, int, int]:
     return batches, days_off, unplaced
 
 
+def nature_alone(farm, until_on: date) -> float:
+    """Return the seconds of sun, air, liquid and ripening for one season."""
+    from dawnbrew.nature.light import light_spans
+    from dawnbrew.planning.brewing import brewers
+    from dawnbrew.planning.people import Roster
+
+    place = farm.place
+    roster = Roster(farm, FIRST_ON, until_on)
+    begun = time.perf_counter()
+    brewers(farm, roster, FIRST_ON, until_on, 0)
+    light_spans(
+        place.latitude,
+        place.longitude,
+        place.timezone,
+        FIRST_ON,
+        until_on,
+        hours_from_sun_min=180,
+        uv_limit=3,
+    )
+    return time.perf_counter() - begun
+
+
 def where_time_goes(text: str) -> dict[str, float]:
     """Return seconds of each part of one plan in this process, and the question it asked."""
     from dawnbrew.calendar_out import calendar_bytes
@@ -157,12 +179,20 @@ def where_time_goes(text: str) -> dict[str, float]:
     until_on = planner.usual_until(farm, FIRST_ON)
     question, _ = planner.ask(farm, from_on=FIRST_ON, until_on=until_on, made_at=made_at)
     c = clock()
+    nature_s = nature_alone(farm, until_on)
+    c2 = clock()
     planned = planner.make_plan(farm, from_on=FIRST_ON, until_on=None, made_at=made_at)
     d = clock()
     planned.plan.to_json()
     calendar_bytes(planned.plan)
     e = clock()
-    parts = {"read": b - a, "nature+rules+build": c - b, "solve+lay out": d - c - (c - b), "words": e - d}
+    parts = {
+        "read": b - a,
+        "nature": nature_s,
+        "rules+build": c - b - nature_s,
+        "solve+lay out": d - c2 - (c - b),
+        "words": e - d,
+    }
     return parts, question, farm
 
 
@@ -178,6 +208,7 @@ def main() -> None:
         out = plan["outcome"]
         parts, question, farm = where_time_goes(text)
         hand = by_hand(question, farm)
+        parts = {"start": max(0.0, seconds - sum(parts.values()))} | parts
         print(f"{beds} beds: {seconds:.1f} s and {memory_mb:.0f} MB as a whole process")
         print(f"  {out['status']}, gap {out['gap']:.1%}, {out['placed']} placed, {out['unplaced']} unplaced")
         print("  " + ", ".join(f"{name} {value:.2f} s" for name, value in parts.items()))

@@ -117,15 +117,25 @@ def test_every_law_of_a_plan_holds(name):
     assert broken_laws(farm(name), plan(name)) == []
 
 
-@pytest.mark.source("common practice", "early morning or evening, never at the peak of the day")
-def test_work_in_the_light_is_early_or_late(name):
-    """The sun's height by ephem: light slots end at 33.7 degrees, where the clear-sky UV index reaches 3."""
-    for one in placed(name):
-        if slot_of(name, one).part == "day":
+@pytest.mark.source(
+    "common practice and ephem 4", "early morning or evening, within 3 h of sunrise or sunset"
+)
+def test_mornings_and_evenings_lie_by_sunrise_and_sunset(name):
+    for slot in plan(name).slots:
+        if slot.part == "day":
             continue
-        for moment in (one.work_from, one.work_until):
+        for moment in (slot.opens_at, slot.closes_at):
             height = float(ephem.Sun(observer(name, moment)).alt) * 180 / pi
-            assert -6.1 < height < 33.8, (one.id, height)  # in a minute the sun climbs less than 0.25 degrees
+            assert -6.1 < height < 33.8, slot.id  # in a minute the sun climbs less than 0.25 degrees
+        if slot.part == "morning" and slot.sunrise_at:
+            event = observer(name, slot.closes_at).previous_rising(ephem.Sun(), use_center=True)
+            far = slot.closes_at - event.datetime().replace(tzinfo=UTC)
+        elif slot.part == "evening" and slot.sunset_at:
+            event = observer(name, slot.opens_at).next_setting(ephem.Sun(), use_center=True)
+            far = event.datetime().replace(tzinfo=UTC) - slot.opens_at
+        else:
+            continue
+        assert timedelta() < far < timedelta(minutes=181), slot.id  # slots are whole minutes
 
 
 @pytest.mark.source("RFC 5545 2009", "section 3.6.1")
