@@ -440,7 +440,7 @@ def show_duration(duration_min: float) -> str:
         return f"{max(1, round(duration_min * 60))} s"
     minutes = round(duration_min)
     if minutes >= 3 * _DAY_MIN:
-        days, hours = divmod(round(minutes / 60), 24)
+        days, hours = divmod(round(duration_min / 60), 24)
         return f"{days} days {hours} h" if hours else f"{days} days"
     hours, rest = divmod(minutes, 60)
     if not hours:

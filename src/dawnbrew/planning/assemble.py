@@ -62,7 +62,7 @@ def assemble(
         slots=tuple(_slot(one) for one in question.slots if one.part != "day" or one.id in used),
         treatments=tuple(sorted(treatments, key=_by_time)),
         batches=tuple(one.batch for one in told),
-        tasks=tuple(tasks_of(farm, question.roster, placed, told, of_job)),
+        tasks=tuple(tasks_of(farm, placed, told, of_job)),
         unplaced=tuple(unplaced), changes=(),
     )  # fmt: skip
 

@@ -3,11 +3,22 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from math import ceil
 
+from dawnbrew.moments import at_minute, day_starts, farm_day, minute_of
 from dawnbrew.planning.brewing import FILL_MIN, LONGEST_STAND_MIN, START_MIN, Unready
 from dawnbrew.planning.build import Place, Question, Ready, Wish
 from dawnbrew.planning.diary import STEP_MIN, Diary
 from dawnbrew.planning.problem import Answer
+
+EARLIEST_COOK_MIN = 24 * 60
+"""Boiled starch is not kept longer than a day before the start; common practice. [min]"""
+
+LOOK_MIN = 10
+"""A look takes no longer. [min]"""
+
+LOOK_BEFORE_WORK_MIN = 30
+"""The last look is half an hour before work; common practice. [min]"""
 
 LATEST_WASH_MIN = 7 * 24 * 60
 """A vessel that nobody can wash within a week is taken as washed then. [min]"""
@@ -40,6 +51,9 @@ class Brew:
     tank_filler: str | None = None
     start: int = 0
     starter: str | None = None
+    cook: int = 0
+    cooker: str | None = None
+    looks: tuple[tuple[int, str | None], ...] = ()
     wash: int = 0
     washer: str | None = None
     free: int = 0
@@ -92,6 +106,10 @@ def place(question: Question, answer: Answer) -> Placed | Conflict:
     for brew in _name_vessels(question, brews):
         if not _book(question, brew, diary, free_at, tanks):
             return Conflict(None, question.problem.options[brew.option].window, brew.option)
+    for brew in brews:
+        _cook(brew, diary)
+    for brew in brews:
+        _look(question, brew, diary)
     return Placed(tuple(works), tuple(brews), diary)
 
 
@@ -239,6 +257,42 @@ def _fill(brew: Brew, start: int, diary: Diary, vessel_free: int, tanks: _Tanks)
     diary.book(brew.filler, brew.fill, brew.fill + FILL_MIN)
     diary.book(stood[1], stood[0], stood[0] + FILL_MIN)
     return True
+
+
+def _cook(brew: Brew, diary: Diary) -> None:
+    """Book cooking and gathering before the start, as late as somebody is free; nobody where nobody is."""
+    brewer = brew.ready.brewer
+    minutes = ceil(brewer.recipe.prepare_min)
+    last = brew.start - minutes
+    found = diary.latest(brewer.starters, last - EARLIEST_COOK_MIN, last, minutes)
+    brew.cook, brew.cooker = found if found is not None else (last, None)
+    if brew.cooker is not None:
+        diary.book(brew.cooker, brew.cook, brew.cook + minutes)
+
+
+def _look(question: Question, brew: Brew, diary: Diary) -> None:
+    """Book the looks: last thing on the evening before, and half an hour before work.
+
+    A look never moves a batch: where nobody is free it stands with whoever comes to work, or with nobody.
+    """
+    zone, people = question.farm.place.timezone, brew.ready.brewer.starters
+    work_on = farm_day(at_minute(brew.opens), zone)
+    evening = minute_of(day_starts(work_on, zone)) - LOOK_MIN
+    found = diary.latest(people, max(brew.start + START_MIN, brew.opens - 24 * 60), evening, LOOK_MIN)
+    looks: list[tuple[int, str | None]] = [found] if found is not None else []
+    before_work = diary.latest(people, brew.opens - 60, brew.opens - LOOK_BEFORE_WORK_MIN, LOOK_MIN)
+    before_work = before_work or diary.latest(people, brew.opens - 60, brew.opens - LOOK_MIN, LOOK_MIN)
+    if before_work is None:
+        comes = next(
+            (n for n in brew.works[0].crew if diary.is_free(n, brew.opens - LOOK_MIN, brew.opens)), None
+        )
+        looks.append((brew.opens - LOOK_MIN, comes))
+    else:
+        looks.append(before_work)
+    brew.looks = tuple(looks)
+    for at, name in brew.looks:
+        if name is not None:
+            diary.book(name, at, at + LOOK_MIN)
 
 
 def _wash(brew: Brew, diary: Diary) -> None:

@@ -8,16 +8,9 @@ from dawnbrew.moments import at_minute, farm_day, moment_text, time_text
 from dawnbrew.nature.mixing import injector_words
 from dawnbrew.planning import cautions
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
-from dawnbrew.planning.people import Roster
-from dawnbrew.planning.place import Brew, Placed, Work
+from dawnbrew.planning.place import LOOK_MIN, Brew, Placed, Work
 from dawnbrew.planning.plan import Batch, Task, Treatment
 from dawnbrew.quantities import Units, show_duration, show_volume
-
-LOOK_MIN = 10
-"""A look takes no longer. [min]"""
-
-LOOK_BEFORE_WORK_MIN = 30
-"""The last look is half an hour before work; common practice. [min]"""
 
 
 @dataclass(frozen=True)
@@ -28,7 +21,7 @@ class Told:
     batch: Batch
 
 
-def tasks_of(farm: Farm, roster: Roster, placed: Placed, told: list[Told],
+def tasks_of(farm: Farm, placed: Placed, told: list[Told],
              treatments: dict[int, Treatment]) -> list[Task]:  # fmt: skip
     """Return every task of the plan, in order of time.
 
@@ -38,7 +31,7 @@ def tasks_of(farm: Farm, roster: Roster, placed: Placed, told: list[Told],
     """
     tasks: list[Task] = []
     for one in told:
-        tasks += _brew_tasks(farm, roster, one, treatments)
+        tasks += _brew_tasks(farm, one, treatments)
     slots: dict[str, list[Work]] = {}
     for work in placed.works:
         slots.setdefault(work.place.slot.id, []).append(work)
@@ -47,14 +40,14 @@ def tasks_of(farm: Farm, roster: Roster, placed: Placed, told: list[Told],
     return sorted(tasks, key=lambda task: (task.at, task.id))
 
 
-def _brew_tasks(farm: Farm, roster: Roster, one: Told, treatments: dict[int, Treatment]) -> list[Task]:
+def _brew_tasks(farm: Farm, one: Told, treatments: dict[int, Treatment]) -> list[Task]:
     tasks = [
         *_tank_tasks(farm, one),
         _fill_task(farm, one),
-        _cook_task(farm, roster, one),
+        _cook_task(farm, one),
         _start_task(farm, one),
     ]
-    tasks += _look_tasks(farm, roster, one)
+    tasks += _look_tasks(farm, one)
     tasks.append(_wash_task(farm, one))
     ids = tuple(dict.fromkeys(treatments[work.job].id for work in one.brew.works))
     return [task.model_copy(update={"treatments": ids}) for task in tasks]
@@ -106,17 +99,9 @@ def _tank_tasks(farm: Farm, one: Told) -> list[Task]:
     return [_task(one, "fill-tank", brew.tank_fill, FILL_MIN, brew.tank_filler, title, lines, warned)]
 
 
-def _cook_task(farm: Farm, roster: Roster, one: Told) -> Task:
-    recipe, brew = one.brew.ready.brewer.recipe, one.brew
-    minutes = ceil(recipe.prepare_min)
-    people = roster.able("start")
-    at = roster.latest(people, brew.start - minutes, minutes)
-    if at is None or at < brew.start - minutes - 24 * 60:
-        at = brew.start - minutes
-    present = roster.present(people, at, at + minutes)
-    person = (
-        brew.starter if brew.starter in {p.name for p in present} else next((p.name for p in present), None)
-    )
+def _cook_task(farm: Farm, one: Told) -> Task:
+    brew = one.brew
+    minutes = ceil(brew.ready.brewer.recipe.prepare_min)
     lines = [
         f"For {one.batch.vessel}, started {moment_text(at_minute(brew.start), farm.place.timezone)}:",
         *_ingredient_lines(one.batch),
@@ -125,7 +110,9 @@ def _cook_task(farm: Farm, roster: Roster, one: Told) -> Task:
         "never under sick trees, with permission; cover the spots again.",
     ]
     title = f"Cook and gather for {one.batch.vessel}"
-    return _task(one, "cook", at, minutes, person, title, lines, (cautions.HOT_STARCH, cautions.LEAF_MOULD))
+    return _task(
+        one, "cook", brew.cook, minutes, brew.cooker, title, lines, (cautions.HOT_STARCH, cautions.LEAF_MOULD)
+    )
 
 
 def _ingredient_lines(batch: Batch) -> list[str]:
@@ -156,7 +143,7 @@ def _start_task(farm: Farm, one: Told) -> Task:
     return _task(one, "start", one.brew.start, START_MIN, one.brew.starter, title, lines, warned)
 
 
-def _look_tasks(farm: Farm, roster: Roster, one: Told) -> list[Task]:
+def _look_tasks(farm: Farm, one: Told) -> list[Task]:
     """Return the looks: last thing on the evening before, and half an hour before work."""
     zone, brew, batch = farm.place.timezone, one.brew, one.batch
     lines = [
@@ -166,23 +153,11 @@ def _look_tasks(farm: Farm, roster: Roster, one: Told) -> list[Task]:
         f"Work begins {moment_text(at_minute(brew.opens), zone)}.",
     ]
     title = f"Look at the brew in {batch.vessel}"
-    before_work = max(brew.start + START_MIN, brew.opens - LOOK_BEFORE_WORK_MIN)
-    people = roster.able("start")
-    first = _present_name(roster, before_work, before_work + LOOK_MIN) or brew.works[0].crew[0]
-    looks = [_task(one, "look-work", before_work, LOOK_MIN, first, title, lines)]
-    day_of_work = farm_day(at_minute(brew.opens), zone)
-    spans = [span for person in people for span in roster.own_spans(person)]
-    ends = [b - LOOK_MIN for a, b in spans if brew.start < b - LOOK_MIN < before_work and b - LOOK_MIN >= a]
-    ends = [m for m in ends if farm_day(at_minute(m), zone) < day_of_work]
-    if ends and brew.opens - max(ends) < 24 * 60:
-        evening = max(ends)
-        name = _present_name(roster, evening, evening + LOOK_MIN)
-        looks.insert(0, _task(one, "look-evening", evening, LOOK_MIN, name, title, lines))
-    return looks
-
-
-def _present_name(roster: Roster, opens: int, closes: int) -> str | None:
-    return next((person.name for person in roster.present(roster.able("start"), opens, closes)), None)
+    kinds = ("look-evening", "look-work")[-len(brew.looks) :]
+    return [
+        _task(one, kind, at, LOOK_MIN, name, title, lines)
+        for kind, (at, name) in zip(kinds, brew.looks, strict=True)
+    ]
 
 
 def _wash_task(farm: Farm, one: Told) -> Task:
