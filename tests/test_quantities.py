@@ -58,7 +58,8 @@ def test_units_of_the_inch_and_pound_are_exact(text, kind, value):
 
 @pytest.mark.source("Weights and Measures Act 1985", "gallon 4.54609 L, 160 fluid ounces; from memory")
 @pytest.mark.parametrize(
-    ("text", "litres"), [("1 gal", 4.54609), ("1 qt", 1.1365225), ("1 pt", 0.56826125), ("160 fl oz", 4.54609)]
+    ("text", "litres"),
+    [("1 gal", 4.54609), ("1 qt", 1.1365225), ("1 pt", 0.56826125), ("160 fl oz", 4.54609)],
 )
 def test_an_imperial_farm_has_the_imperial_gallon(text, litres):
     assert parse(text, "volume", imperial=True) == pytest.approx(litres, rel=1e-14)  # one division
@@ -75,7 +76,8 @@ PINT_NAMES = {
         "oz": "ounce",
     }),
     "length": ("m", {
-        "m": "m", "cm": "cm", "mm": "mm", "km": "km", "ft": "ft", "feet": "ft", "in": "inch", "inches": "inch",
+        "m": "m", "cm": "cm", "mm": "mm", "km": "km", "ft": "ft", "feet": "ft",
+        "in": "inch", "inches": "inch",
         "yd": "yard",
     }),
     "area": ("m**2", {
@@ -119,7 +121,9 @@ def test_fahrenheit_agrees_with_a_general_units_library(referee, degrees):
 @pytest.mark.source("hand calculation", "1 1/4 lb = 1.25 x 0.45359237 = 0.5669904625 kg")
 def test_what_a_general_library_misreads_is_read_as_a_grower_means_it(referee):
     assert parse("1 1/4 lb", "mass") == pytest.approx(0.5669904625, rel=1e-12)  # one product
-    assert referee("1 1/4 lb").to("kg").magnitude == pytest.approx(0.1133980925)  # why there is a table of ours
+    assert referee("1 1/4 lb").to("kg").magnitude == pytest.approx(
+        0.1133980925
+    )  # why there is a table of ours
     assert parse("18 C", "temperature") == 18
     assert str(referee("18 C").units) == "coulomb"
     for text in ("1,5 kg", "9**9**9 L"):
@@ -127,10 +131,18 @@ def test_what_a_general_library_misreads_is_read_as_a_grower_means_it(referee):
             parse(text, "mass" if "kg" in text else "volume")
 
 
-@pytest.mark.source("hand calculation", "20 gal x 3.785411784 / 4046.8564224 m2 = 0.018708 L/m2; 1 mm = 1 L on 1 m2")
+@pytest.mark.source(
+    "hand calculation", "20 gal x 3.785411784 / 4046.8564224 m2 = 0.018708 L/m2; 1 mm = 1 L on 1 m2"
+)
 @pytest.mark.parametrize(
     ("text", "l_m2"),
-    [("20 gal/acre", 0.0187079), ("5 mm", 5.0), ("1 in", 25.4), ("1 gal/100 ft2", 0.407458), ("2 L / m2", 2.0)],
+    [
+        ("20 gal/acre", 0.0187079),
+        ("5 mm", 5.0),
+        ("1 in", 25.4),
+        ("1 gal/100 ft2", 0.407458),
+        ("2 L / m2", 2.0),
+    ],
 )
 def test_amounts_per_area_may_be_said_as_depths(text, l_m2):
     assert parse(text, "rate") == pytest.approx(l_m2, rel=1e-5)  # the working above has six figures
@@ -139,7 +151,8 @@ def test_amounts_per_area_may_be_said_as_depths(text, l_m2):
 @pytest.mark.parametrize(
     ("text", "minutes"),
     [
-        ("24 h", 1440), ("90 min", 90), ("1 h 20 min", 80), ("7 days", 10080), ("2 weeks", 20160), ("30 s", 0.5),
+        ("24 h", 1440), ("90 min", 90), ("1 h 20 min", 80), ("7 days", 10080),
+        ("2 weeks", 20160), ("30 s", 0.5),
         ("1 1/2 h", 90), ("0 min", 0), ("3 days 4 h", 4560), ("1 day 2 h 3 min", 1563), ("1h20min", 80),
     ],
 )  # fmt: skip
@@ -147,7 +160,9 @@ def test_durations_are_said_in_one_part_or_several(text, minutes):
     assert parse(text, "duration") == pytest.approx(minutes)
 
 
-@pytest.mark.parametrize("text", ["200L", " 200  L ", "200 l", "200 litres", "200.0 L", "200 L", "200 LITRES"])
+@pytest.mark.parametrize(
+    "text", ["200L", " 200  L ", "200 l", "200 litres", "200.0 L", "200 L", "200 LITRES"]
+)
 def test_space_and_case_do_not_matter_where_they_change_no_meaning(text):
     assert parse(text, "volume") == 200
 
@@ -231,7 +246,9 @@ def test_what_is_no_ratio_says_how_one_is_written(text):
     assert '"20:1"' in caught.value.fix
 
 
-@pytest.mark.source("hand calculation", "55 x 3.785411784 = 208.1976; 5 x 0.45359237 = 2.268; 0.5/0.4074583 = 1.227")
+@pytest.mark.source(
+    "hand calculation", "55 x 3.785411784 = 208.1976; 5 x 0.45359237 = 2.268; 0.5/0.4074583 = 1.227"
+)
 @pytest.mark.parametrize(
     ("shown", "text"),
     [

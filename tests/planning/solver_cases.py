@@ -7,7 +7,10 @@ from dawnbrew.planning.problem import Choice, Gap, Job, Option, Problem, SlotRoo
 
 
 def tiny_problem(seed: int) -> Problem:
-    """Return a problem small enough to try every answer: at most 4 jobs and 5 options."""
+    """Return a problem small enough to try every answer: at most 4 jobs and 5 options.
+
+    Every second one has its batches where its jobs may go, so that most jobs can be placed.
+    """
     rng = random.Random(seed)
     slots, windows = [], []
     for day in range(rng.randint(1, 4)):
@@ -25,13 +28,15 @@ def tiny_problem(seed: int) -> Problem:
         jobs.append(Job(rng.randrange(brews), rng.choice((10, 30, 60, 110)), choices, 10_000, fixed))
     vessels = tuple(VesselClass(rng.randint(1, 2), rng.choice((50, 100))) for _ in range(rng.randint(1, 2)))
     tanks = tuple(rng.choice((60.0, 120.0)) for _ in range(rng.randint(0, 1)))
+    asked = [choice.window for job in jobs for choice in job.choices]
+    wanted = asked if seed % 2 and asked else list(range(len(windows)))
     options = []
     for _ in range(rng.randint(1, 5)):
         opens, forced = rng.randrange(12), 1 if rng.random() < 0.08 else 0
         options.append(
             Option(
                 vessels=rng.randrange(len(vessels)), brew=rng.randrange(brews),
-                window=rng.randrange(len(windows)), busy_from=opens, busy_until=opens + rng.randint(1, 8),
+                window=rng.choice(wanted), busy_from=opens, busy_until=opens + rng.randint(1, 8),
                 tank=0 if tanks and rng.random() < 0.6 else None, tank_from=opens - 3, tank_until=opens,
                 cost=rng.choice((50, 100, 130)), forced=forced, most=rng.choice((None, None, 1)),
             )
@@ -39,7 +44,7 @@ def tiny_problem(seed: int) -> Problem:
     gaps = []
     for first in range(len(jobs) - 1):
         if rng.random() < 0.6:
-            gaps.append(Gap(first, first + 1, rng.randint(0, 2), rng.randint(1, 2), rng.choice((0, 10))))
+            gaps.append(Gap(first, first + 1, rng.randint(0, 2), rng.randint(0, 2), rng.choice((0, 10, 60))))
     return Problem(tuple(slots), tuple(windows), tuple(jobs), tuple(gaps), vessels, tanks, tuple(options))
 
 

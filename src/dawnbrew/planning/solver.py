@@ -1,33 +1,37 @@
 """Solves a planning problem: exactly where it is small, within limits and with a bound where it is large."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import inf
 
+from dawnbrew.errors import SolverFailed
 from dawnbrew.planning.problem import Answer, Problem
 from dawnbrew.planning.solving.facts import Draft, Facts
 from dawnbrew.planning.solving.laws import check, price
-from dawnbrew.planning.solving.region import Effort, bound_of, scope_of, solve_region, total
+from dawnbrew.planning.solving.region import Effort, Outcome, scope_of, solve_region, total
 
 __all__ = ["Budget", "check", "solve"]
 
-EXACT_JOBS = 400
-"""Up to so many treatments (about 40 beds of one season) the whole problem is searched at once."""
+EXACT_JOBS = 600
+"""Up to so many free treatments (about 50 beds over 40 weeks) everything is searched at once."""
 
-EXACT = Effort(nodes=400, stall_nodes=100)
-"""Proves 24 beds in about a second where vessels suffice; the limits, in work done and not in seconds, end
-searches that crawl because vessels or minutes are short."""
+EXACT = Effort(rounds=4, checks=200)
+"""Proves 12 beds in 0.3 s, 24 in 1 to 2 s, 48 in 2 to 15 s; what crawls is ended by its work, not by time."""
 
-QUICK = Effort(nodes=1, stall_nodes=1, options={"mip_rel_gap": 0.01})
-"""For a first complete answer where a hint is enough."""
+LARGE = Effort(rounds=8, checks=20)
+"""For more: 96 beds have a first answer in 4 s, 3 % from the bound, which the search then lifts."""
 
-ROLLING = Effort(rounds=3, nodes=20, stall_nodes=10, options={"mip_rel_gap": 0.01})
-"""For one span of days while the rest stays: measured on 96 beds, 14 s in all and 1.6 % from the bound."""
+QUICK = Effort(rounds=2, whole=False)
+"""A first answer with a weaker bound."""
 
-ROLLING_D = 12
-"""Length of the span that rolls over the season, by half of it at a time. [days]"""
+SPAN = Effort(rounds=2, checks=60, gap=0.005, narrow=False)
+"""One span of days of a large problem, while the rest stays."""
 
-BOUND_ROUNDS = 6
-"""Rounds of cuts for the bound of a large problem; more moved it by less than 0.1 % on 96 beds."""
+SPAN_D, SPAN_STEP_D = 12, 8
+"""Length of the spans that improve a large answer, and from one to the next. [days]"""
+
+MOST_PASSES = 2
+"""How often spans go over the season; the second time only for what is still left over."""
 
 
 @dataclass(frozen=True)
@@ -52,61 +56,54 @@ def solve(
     free_days: tuple[int, int] | None = None,
     on_progress: Callable[[str], None] | None = None,
 ) -> Answer:
-    """Return the best answer found; the same problem always gives the same answer.
+    """Return the best answer found; the same question always gets the same answer.
 
     Args:
         problem: What is asked.
         budget: How hard to try.
-        start: A feasible answer to begin from; nothing placed where there is none.
+        start: An answer to begin from; nothing is placed where there is none.
         free_days: First and last ordinal day that may change against `start`; all of them without it.
         on_progress: Told in words how far it is, for a person who waits.
 
-    Errors: SolverFailed where HiGHS refuses the model or a setting.
+    Returns:
+        Without `free_days` the bound holds for every answer, with it for those that keep the other days.
+
+    Errors: SolverFailed where no answer exists, since what is fixed or kept contradicts itself, or where
+    HiGHS refuses a model or a setting.
     """
     facts = Facts(problem)
     draft = facts.nothing_placed() if start is None else _draft_of(facts, start)
+    holds = start is not None and not check(problem, _answer(problem, draft, -inf))
     if not facts.days:
         return _answer(problem, draft, float(total(facts, draft)))
     first, last = free_days or (facts.days[0], facts.days[-1])
-    tell = on_progress or (lambda _: None)
+    say = on_progress or (lambda _: None)
     scope = scope_of(facts, draft, first, last)
-    if len(scope.jobs) <= EXACT_JOBS:
-        found = solve_region(facts, draft, scope, QUICK if budget.quick else EXACT)
-        if found is not None:
-            return _answer(problem, found.draft, found.bound)
-    return _rolled(facts, draft, first, last, tell, rounds=0 if budget.quick else BOUND_ROUNDS)
+    effort = QUICK if budget.quick else EXACT if len(scope.jobs) <= EXACT_JOBS else LARGE
+    found = solve_region(facts, draft, scope, effort, holds=holds, say=say)
+    if found is None:
+        found = solve_region(facts, draft, scope, Effort(), say=say)
+    if found is None:
+        raise _contradiction()
+    if not found.proven and not budget.quick:
+        found = _improved(facts, found, first, last, say)
+    return _answer(problem, found.draft, found.bound)
 
 
-def _rolled(
-    facts: Facts, draft: Draft, first: int, last: int, tell: Callable[[str], None], *, rounds: int
-) -> Answer:
-    """Improve a draft span by span, each with all else as it is, and bound what could be better."""
-    untouched = scope_of(facts, draft, first, last)
-    begins = list(range(first, last + 1, ROLLING_D // 2))
-    best = total(facts, draft)
-    bound = bound_of(facts, untouched, draft, rounds)
-    for n, begin in enumerate(begins):
-        tell(f"{n * 100 // len(begins)} % of the season laid out")
-        scope = scope_of(facts, draft, begin, min(begin + ROLLING_D - 1, last))
-        found = solve_region(facts, draft, scope, ROLLING) if scope.jobs else None
-        if found is not None and found.cost <= best:
-            draft, best = found.draft, found.cost
-    draft = _mended(facts, draft, first, last)
-    best = total(facts, draft)
-    return _answer(facts.problem, draft, min(bound, float(best)))
-
-
-def _mended(facts: Facts, draft: Draft, first: int, last: int) -> Draft:
-    """Look once more around each treatment that was left over, with the spans before and after it free."""
-    for job, choices in enumerate(facts.choices):
-        days = [facts.day[choice.window] for choice in choices if first <= facts.day[choice.window] <= last]
-        if draft.window_of[job] is not None or not days:
-            continue
-        begin, end = max(first, min(days) - ROLLING_D), min(last, max(days) + ROLLING_D)
-        found = solve_region(facts, draft, scope_of(facts, draft, begin, end), QUICK)
-        if found is not None and found.cost < total(facts, draft):
-            draft = found.draft
-    return draft
+def _improved(facts: Facts, found: Outcome, first: int, last: int, say: Callable[[str], None]) -> Outcome:
+    """Improve an answer span by span, each with all else as it is."""
+    for n in range(MOST_PASSES):
+        for begin in range(first - n * SPAN_STEP_D // 2, last + 1, SPAN_STEP_D):
+            scope = scope_of(facts, found.draft, max(begin, first), min(begin + SPAN_D - 1, last))
+            if not scope.jobs or found.proven:
+                continue
+            say(f"{100 * max(begin - first, 0) // (last - first + 1)} % of the season looked at again")
+            better = solve_region(facts, found.draft, scope, SPAN, holds=True)
+            if better is not None and better.cost < found.cost:
+                found = replace(found, draft=better.draft, cost=better.cost)
+        if not any(facts.choices[j] for j, day in enumerate(found.draft.day_of) if day is None):
+            break
+    return found
 
 
 def _answer(problem: Problem, draft: Draft, bound: float) -> Answer:
@@ -118,5 +115,19 @@ def _answer(problem: Problem, draft: Draft, bound: float) -> Answer:
 
 
 def _draft_of(facts: Facts, start: Answer) -> Draft:
-    day_of = [None if window is None else facts.day[window] for window in start.window_of]
-    return Draft(day_of, list(start.window_of), list(start.batches))
+    """Return a start as a draft; a job whose window is no longer among its choices is taken out."""
+    window_of = [
+        window if any(choice.window == window for choice in job.choices) else None
+        for job, window in zip(facts.problem.jobs, start.window_of, strict=True)
+    ]
+    day_of = [None if window is None else facts.day[window] for window in window_of]
+    return Draft(day_of, window_of, list(start.batches))
+
+
+def _contradiction() -> SolverFailed:
+    return SolverFailed(
+        where="the treatments and batches that are fixed",
+        got="no plan that keeps them all",
+        need="what is fixed must fit vessels, litres, minutes and gaps by itself",
+        fix="Note what really happened in the journal, or free one of them.",
+    )

@@ -22,7 +22,6 @@ _OPTIONS: dict[str, bool | int | float | str] = {
     "threads": 1,
     "random_seed": 0,
     "mip_rel_gap": 0.0,
-    "mip_abs_gap": 0.999,  # prices are whole points: a gap below one is none
 }
 
 
@@ -120,35 +119,46 @@ def search(
     columns: Columns,
     rows: Rows,
     *,
-    start: Floats | None = None,
-    nodes: int | None = None,
-    stall_nodes: int | None = None,
+    gap: float = 0.0,
+    step: int = 1,
+    checks: int | None = None,
+    enough: float = np.inf,
     time_limit_s: float | None = None,
-    options: dict[str, Any] | None = None,
 ) -> Found:
     """Return the best whole values that HiGHS finds.
 
+    No values to begin from can be given: HiGHS 1.16 loses the points of the columns that presolve fixes
+    when it takes them over, and then calls a wrong answer optimal.
+
     Args:
         columns, rows: The model; a minimum is sought.
-        start: Feasible values to begin from. shape (columns,)
-        nodes, stall_nodes: Limits of work; with them the answer may be unproven.
+        gap: Share of the points by which an answer may miss the best one.
+        step: All points are multiples of it: a smaller gap is none.
+        checks: How often HiGHS may look at its limits before it must stop: work, not time.
+        enough: Stop as soon as nothing below these points can exist.
         time_limit_s: A last resort: with it the answer may depend on the machine. [s]
-        options: Further settings of HiGHS.
 
-    Errors: SolverFailed where HiGHS refuses the model or a setting.
+    Errors: SolverFailed where HiGHS refuses the model or a setting, or contradicts itself.
     """
     if not len(rows):  # HiGHS calls a model without rows empty, and every price here is at least nought
         return _at_rest(columns)
     highs = _new()
-    limits = {"mip_max_nodes": nodes, "mip_max_stall_nodes": stall_nodes, "time_limit": time_limit_s}
-    for name, value in {**limits, **(options or {})}.items():
-        if value is not None:
-            _ok(highs.setOptionValue(name, value), name)
+    _ok(highs.setOptionValue("mip_rel_gap", float(gap)), "mip_rel_gap")
+    _ok(highs.setOptionValue("mip_abs_gap", step - 0.1), "mip_abs_gap")
+    if time_limit_s is not None:
+        _ok(highs.setOptionValue("time_limit", float(time_limit_s)), "time_limit")
     _ok(highs.passModel(_lp(columns, rows, whole=True)), "passModel")
-    if start is not None:
-        _ok(highs.setSolution(len(start), np.arange(len(start), dtype=np.int32), start), "setSolution")
+    if checks is not None or enough < np.inf:
+        left = [np.inf if checks is None else checks]
+
+        def look(event: Any) -> None:
+            left[0] -= 1
+            if left[0] < 0 or event.data_out.mip_dual_bound > enough - step + 0.1:
+                event.interrupt()
+
+        highs.cbMipInterrupt.subscribe(look)
     highs.run()
-    return _found(highs)
+    return _found(highs, columns)
 
 
 def _at_rest(columns: Columns) -> Found:
@@ -156,7 +166,7 @@ def _at_rest(columns: Columns) -> Found:
     return Found(columns.lower, cost, cost, proven=True, infeasible=False)
 
 
-def _found(highs: highspy.Highs) -> Found:
+def _found(highs: highspy.Highs, columns: Columns) -> Found:
     status, info = highs.getModelStatus(), highs.getInfo()
     wrong = highspy.HighsModelStatus
     if status in (wrong.kInfeasible, wrong.kUnboundedOrInfeasible):
@@ -167,13 +177,10 @@ def _found(highs: highspy.Highs) -> Found:
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
         return Found(None, np.inf, bound, proven=False, infeasible=False)
     values = np.asarray(highs.getSolution().col_value)
-    return Found(
-        values,
-        info.objective_function_value,
-        bound,
-        proven=status == wrong.kOptimal,
-        infeasible=False,
-    )
+    cost = float(columns.cost @ values)
+    if abs(cost - info.objective_function_value) > 0.5 or bound > cost + 0.5:
+        raise _failure("run", f"{info.objective_function_value:g} points for values that cost {cost:g}")
+    return Found(values, cost, bound, proven=status == wrong.kOptimal, infeasible=False)
 
 
 def _lp(columns: Columns, rows: Rows, *, whole: bool = False) -> highspy.HighsLp:
