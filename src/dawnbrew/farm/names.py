@@ -18,7 +18,7 @@ def slug(name: str) -> str:
     Accents are dropped. Where other letters or signs cannot be kept, `x` and a short hash of the name stand
     for them, so that such names stay apart. The same name gives the same slug on every machine.
     """
-    folded = unicodedata.normalize("NFKD", name.casefold()).translate(_NO_DECOMPOSITION)
+    folded = unicodedata.normalize("NFKD", name).casefold().translate(_NO_DECOMPOSITION)
     words = re.findall(r"[a-z0-9]+", "".join(c for c in folded if not unicodedata.combining(c)))
     if not words or any(_is_lost(character) for character in folded):
         digest = sha256(unicodedata.normalize("NFC", name.casefold()).encode()).hexdigest()

@@ -97,14 +97,18 @@ def _of_vessels(lists: Mapping[str, list[tuple[int, Item]]], imperial: bool) -> 
               ("tanks", at, "name"))
         for at, tank in tanks if (name := _text(tank, "name")) and same_key(name) == OWN_WATER
     )  # fmt: skip
+    names: dict[int, str] = {}
     for at, vessel in lists["vessels"]:
+        names[at] = slug(_text(vessel, "name") or "")
         for name in _single_names(vessel):
             other = taken.setdefault(same_key(name), at)
-            if other != at and same_key(name) != same_key(_text(vessel, "name") or ""):
+            if names[other] != names[at]:  # two classes of one name are told already
                 yield Fault(
-                    f"'{name}', which is also another vessel", "each single vessel needs a name of its own",
-                    "Rename one of the two.", ("vessels", at, "name"),
-                )  # fmt: skip
+                    f"'{name}', which is also another vessel",
+                    "each single vessel needs a name of its own",
+                    "Rename one of the two.",
+                    ("vessels", at, "name"),
+                )
         yield from _of_water(at, vessel, tanks, imperial)
 
 
