@@ -1,0 +1,1 @@
+"""What really happened on a farm and the plans that were made for it, in one SQLite file."""

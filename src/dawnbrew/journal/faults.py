@@ -1,0 +1,93 @@
+"""The errors of a journal: notes that are refused, and faults of its file, in words."""
+
+from pathlib import Path
+
+from dawnbrew.errors import DawnbrewError
+from dawnbrew.journal.holder import holder_of
+
+
+class JournalDamaged(DawnbrewError):
+    """A file that is no journal any more, or never was; nothing was touched."""
+
+
+class JournalLocked(DawnbrewError):
+    """Another program holds the journal for longer than is worth waiting."""
+
+
+class JournalFull(DawnbrewError):
+    """No room for what had to be written; the journal is as it was before."""
+
+
+class JournalTooNew(DawnbrewError):
+    """A journal that a newer dawnbrew has written."""
+
+
+class JournalUnwritable(DawnbrewError):
+    """A file or a folder that may not be written, is not there, or fails."""
+
+
+class JournalOfAnotherFarm(DawnbrewError):
+    """A journal that was begun for a farm of another name."""
+
+
+class BadNote(DawnbrewError):
+    """A note of something that cannot have happened so; nothing was written."""
+
+
+class UnconfirmedNote(BadNote):
+    """A note that may be right but is so odd that it must be confirmed."""
+
+
+class BadImport(DawnbrewError):
+    """An export that cannot be brought in, or a journal that cannot take it; nothing was written."""
+
+
+def damaged(path: Path, got: str, backup: Path | None, *, backups: Path | None = None) -> JournalDamaged:
+    """Return the refusal of a file that is no whole journal.
+
+    Args:
+        backup: The newest good backup, or None.
+        backups: The folder that was looked through, or None where none was.
+    """
+    logs = f"'{path.name}-wal' and '{path.name}-shm' if they are there"
+    aside = f"Stop dawnbrew and move the file aside, with {logs}"
+    if backup is not None:
+        fix = f"{aside}; then copy the newest good backup '{backup}' to its place."
+    elif backups is not None:
+        fix = f"{aside}. There is no good backup in '{backups}'; import an export, or begin anew."
+    else:
+        fix = "Stop dawnbrew and start it again: the start looks for the newest good backup and names it."
+    return JournalDamaged(
+        where=f"the journal '{path}'", got=got, need="a whole journal; nothing was changed", fix=fix
+    )
+
+
+def locked(path: Path) -> JournalLocked:
+    """Return the refusal of a journal that another program holds, named where the system tells."""
+    holder = holder_of(path)
+    return JournalLocked(
+        where=f"the journal '{path}'",
+        got=f"a lock that {holder or 'another program'} does not give up",
+        need="nobody else may be writing for seconds on end; nothing was noted",
+        fix=f"Wait and try again; if it stays, end {holder or 'the program that has this file open'}.",
+    )
+
+
+def full(path: Path) -> JournalFull:
+    """Return the refusal of a write for which there is no room."""
+    return JournalFull(
+        where=f"the journal '{path}'",
+        got="a full disk",
+        need="room for what is noted; the journal is as it was before",
+        fix=f"Make room on the disk of '{path.parent}', then do it again.",
+    )
+
+
+def unwritable(path: Path, got: str) -> JournalUnwritable:
+    """Return the refusal of a file or folder that cannot be written."""
+    return JournalUnwritable(
+        where=f"the journal '{path}'",
+        got=got,
+        need="a file that can be written, in a folder that can be written too",
+        fix="Allow writing to the file and its folder for whoever runs dawnbrew, or name another file.",
+    )

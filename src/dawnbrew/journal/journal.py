@@ -1,0 +1,294 @@
+"""The journal of one farm: the one door to its database."""
+
+import zlib
+from collections import OrderedDict
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from threading import Lock
+from types import TracebackType
+from typing import Self
+
+from sqlalchemy import Connection, Engine
+
+from dawnbrew.errors import BadMoment
+from dawnbrew.journal import delivery_rows, note_rows, nudge_rows, revision_rows
+from dawnbrew.journal.faults import damaged
+from dawnbrew.journal.past import known_from, remembered_since
+from dawnbrew.journal.refusals import check_note
+from dawnbrew.journal.sqlite_faults import in_words
+from dawnbrew.journal.values import Delivery, DeliveryState, KeptNote, Note, Noted, Nudge, NudgeRow, Revision
+from dawnbrew.moments import Instant
+from dawnbrew.planning.known import Known
+from dawnbrew.planning.plan import Batch, Plan
+
+WRITES = "dawnbrew_writes"
+"""Execution option of a connection that is going to write."""
+
+_REMEMBERED = 256
+"""Batches kept in memory, so that asking what runs does not unpack old plans each time."""
+
+
+class Journal:
+    """What really happened on one farm, its revisions, nudges and deliveries.
+
+    Made by `open_journal`. Threads and processes may share the file; each write is a transaction of its own.
+    Every method may raise JournalLocked, JournalFull, JournalDamaged or JournalUnwritable, and then has
+    written nothing.
+    """
+
+    def __init__(self, engine: Engine, path: Path, farm_name: str) -> None:
+        self.path = path
+        self.farm_name = farm_name
+        self._engine = engine
+        self._newest: Revision | None = None
+        self._batches: OrderedDict[tuple[str, Instant], Batch] = OrderedDict()
+        self._memory = Lock()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the file free; a closed journal opens it again when it is asked something."""
+        self._engine.dispose()
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection that sees one unchanging state. Errors: JournalDamaged and what all may raise."""
+        try:
+            with in_words(self.path), self._engine.connect() as connection:
+                yield connection
+        except (zlib.error, ValueError, BadMoment) as problem:
+            raise damaged(self.path, "entries that cannot be read", None) from problem
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give a connection whose writes happen all or not at all."""
+        with (
+            in_words(self.path),
+            self._engine.connect().execution_options(**{WRITES: True}) as connection,
+            connection.begin(),
+        ):
+            yield connection
+
+    # notes
+
+    def add(self, note: Note, *, now: Instant) -> Noted:
+        """Add a note without asking whether it can be; see `add_checked`.
+
+        The same key counts once: a note that came before under the key is returned as it is, `is_new` false.
+
+        Errors: BadNote where it corrects what is not there or was corrected before.
+        """
+        with self.writing() as connection:
+            return note_rows.add_note(note, connection, now=now)
+
+    def add_checked(
+        self, note: Note, plan: Plan | None, *, now: Instant, beds: Iterable[str] = (),
+        is_confirmed: bool = False,
+    ) -> Noted:  # fmt: skip
+        """Add a note that `check_note` lets pass, in one transaction with the look at what is known.
+
+        Errors: BadNote, UnconfirmedNote, NoSuchId.
+        """
+        with self.writing() as connection:
+            kept = note_rows.kept_under(note.key, connection)
+            if kept is not None:
+                return Noted(note=kept, is_new=False)
+            notes = self._remembered(plan, connection, note.corrects)
+            known = self._known(notes, plan, connection)
+            starts = {one.of: one.at for one in notes if one.kind == "started"}
+            check_note(note, known, plan, now=now, beds=beds, is_confirmed=is_confirmed, starts=starts)
+            return note_rows.add_note(note, connection, now=now)
+
+    def notes(
+        self, *, of: str | None = None, since: Instant | None = None, with_corrected: bool = False
+    ) -> list[KeptNote]:
+        """Return the valid notes in the order in which things happened.
+
+        Args:
+            of: Only those of one batch, treatment or bed.
+            since: Only what happened at that moment or later.
+            with_corrected: Also what was corrected or undone, and the undoing notes: the whole history.
+        """
+        with self.reading() as connection:
+            return note_rows.read_notes(connection, of=of, since=since, with_corrected=with_corrected)
+
+    def last_note_id(self) -> int | None:
+        """Return the id of the last note that was added, or None; it rises with each."""
+        with self.reading() as connection:
+            return note_rows.last_note_id(connection)
+
+    def known(self, last_plan: Plan | None, *, without: int | None = None) -> Known:
+        """Return what planning must know of the past.
+
+        Args:
+            last_plan: The plan before; None only where there is none yet.
+            without: Id of a note to leave out, because it is about to be corrected.
+        """
+        with self.reading() as connection:
+            return self._known(self._remembered(last_plan, connection, without), last_plan, connection)
+
+    def _remembered(
+        self, last: Plan | None, connection: Connection, without: int | None = None
+    ) -> list[KeptNote]:
+        notes = note_rows.read_notes(connection, since=remembered_since(last))
+        return [note for note in notes if note.id != without]
+
+    def _known(self, notes: list[KeptNote], last: Plan | None, connection: Connection) -> Known:
+        return known_from(notes, last, lambda batch, at: self._batch_when_started(batch, at, connection))
+
+    def _batch_when_started(self, batch: str, at: Instant, connection: Connection) -> Batch | None:
+        with self._memory:
+            if (batch, at) in self._batches:
+                return self._batches[batch, at]
+        found = revision_rows.batch_when_started(batch, at, connection)
+        if found is not None:
+            with self._memory:
+                self._batches[batch, at] = found
+                while len(self._batches) > _REMEMBERED:
+                    self._batches.popitem(last=False)
+        return found
+
+    # revisions
+
+    def store_revision(
+        self, plan: Plan, *, reason: str, file_sha256: str, now: Instant, up_to_note: int | None = None,
+        nudges: Iterable[NudgeRow] | None = None,
+    ) -> int:  # fmt: skip
+        """Store a plan and its nudges, both or neither; return its number, one more than the last.
+
+        Args:
+            reason: Why it was planned again, in words.
+            file_sha256: Of the farm file.
+            up_to_note: The last note that the plan knows of.
+            nudges: Every nudge that shall wait from now on. Waiting ones of earlier revisions that are not
+                among them are withdrawn (save those that stay), changed ones follow; what was handed over or
+                has ended is never touched. None leaves all nudges as they are.
+        """
+        with self.writing() as connection:
+            return revision_rows.add_revision(
+                plan, connection, reason=reason, file_sha256=file_sha256, now=now, up_to_note=up_to_note,
+                nudges=nudges,
+            )  # fmt: skip
+
+    def last_revision(self) -> Revision | None:
+        """Return the newest revision, or None before the first."""
+        with self.reading() as connection:
+            number = revision_rows.last_number(connection)
+            newest = self._newest
+            if number is None or (newest is not None and newest.number == number):
+                return newest if number is not None else None
+            self._newest = revision_rows.read_revision(number, connection)
+            return self._newest
+
+    def revision(self, number: int) -> Revision | None:
+        """Return one revision, or None where there is none of that number."""
+        with self.reading() as connection:
+            return revision_rows.read_revision(number, connection)
+
+    def last_number(self) -> int | None:
+        """Return the number of the newest revision, or None; far cheaper than the revision."""
+        with self.reading() as connection:
+            return revision_rows.last_number(connection)
+
+    # nudges
+
+    def add_nudges(self, rows: Iterable[NudgeRow], *, now: Instant) -> int:
+        """Add nudges that no plan brings; a key that is there stays as it is. Return how many were new."""
+        with self.writing() as connection:
+            return nudge_rows.add_nudges(rows, connection, now=now)
+
+    def due_nudges(self, *, now: Instant) -> list[Nudge]:
+        """Return the waiting nudges whose time has come, oldest first."""
+        with self.reading() as connection:
+            return nudge_rows.due_nudges(connection, now=now)
+
+    def open_nudges(self, *, task: str | None = None) -> list[Nudge]:
+        """Return the nudges that wait or are being handed over, oldest first; of one task, or all."""
+        with self.reading() as connection:
+            return nudge_rows.open_nudges(connection, task=task)
+
+    def nudge(self, key: str) -> Nudge | None:
+        """Return the nudge of a key, or None."""
+        with self.reading() as connection:
+            return nudge_rows.read_nudge(key, connection)
+
+    def next_at(self) -> Instant | None:
+        """Return when the next waiting nudge or open delivery is due, or None where nothing is."""
+        with self.reading() as connection:
+            both = (nudge_rows.next_nudge_at(connection), delivery_rows.next_delivery_at(connection))
+            return min((moment for moment in both if moment is not None), default=None)
+
+    def miss_nudge(self, key: str, *, now: Instant) -> bool:
+        """Note that a waiting nudge came too late to be of use; return whether it waited."""
+        with self.writing() as connection:
+            return nudge_rows.move_nudge(key, "waiting", "missed", connection, now)
+
+    def withdraw_nudge(self, key: str, *, now: Instant) -> bool:
+        """Note that a waiting nudge is not wanted any more; return whether it waited."""
+        with self.writing() as connection:
+            return nudge_rows.move_nudge(key, "waiting", "withdrawn", connection, now)
+
+    # deliveries
+
+    def hand_over(self, key: str, channels: Sequence[str], *, now: Instant) -> list[Delivery]:
+        """Put a waiting nudge into the outbox, once for each channel.
+
+        Returns:
+            Its open deliveries; none where it does not wait any more, so nobody else may send it.
+        """
+        with self.writing() as connection:
+            return delivery_rows.hand_over(key, channels, connection, now=now)
+
+    def due_deliveries(self, *, now: Instant) -> list[Delivery]:
+        """Return the open deliveries whose next try has come, oldest first."""
+        with self.reading() as connection:
+            return delivery_rows.due_deliveries(connection, now=now)
+
+    def open_deliveries(self) -> list[Delivery]:
+        """Return every delivery that is open or being tried, oldest first."""
+        with self.reading() as connection:
+            return delivery_rows.open_deliveries(connection)
+
+    def failed_deliveries(self, *, since: Instant) -> list[Delivery]:
+        """Return the deliveries that were given up since a moment, oldest first."""
+        with self.reading() as connection:
+            return delivery_rows.failed_deliveries(connection, since=since)
+
+    def deliveries_of(self, key: str) -> list[Delivery]:
+        """Return the deliveries of one nudge, in the order of its channels."""
+        with self.reading() as connection:
+            return delivery_rows.deliveries_of(key, connection)
+
+    def begin_attempt(self, number: int, *, now: Instant) -> bool:
+        """Count a try before it is made; return whether the delivery was open, else it must not be sent."""
+        with self.writing() as connection:
+            return delivery_rows.begin_attempt(number, connection, now=now)
+
+    def mark_delivered(self, number: int, *, now: Instant) -> bool:
+        """Note that a try went well; return whether one was being made."""
+        with self.writing() as connection:
+            return delivery_rows.end_attempt(number, "delivered", connection, now=now)
+
+    def mark_failed(self, number: int, error: str, *, now: Instant, again_at: Instant | None = None) -> bool:
+        """Note that a try failed, to be tried again at a moment, or given up where that is None.
+
+        Returns:
+            Whether a try was being made.
+        """
+        state: DeliveryState = "failed" if again_at is None else "open"
+        with self.writing() as connection:
+            return delivery_rows.end_attempt(
+                number, state, connection, now=now, error=error, next_at=again_at
+            )  # fmt: skip
+
+    def reopen_handed(self, *, now: Instant) -> int:
+        """Open again, once at start, what was being tried when the process died; return how many."""
+        with self.writing() as connection:
+            return delivery_rows.reopen_handed(connection, now=now)

@@ -1,0 +1,60 @@
+"""What planning must know of the past: what was done, what is running, and the plan before."""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from dawnbrew.moments import Instant
+from dawnbrew.planning.plan import Batch, Plan
+
+
+@dataclass(frozen=True)
+class Done:
+    """A treatment that was applied or skipped; it stays where it was.
+
+    Args:
+        at: When. on: The farm day it counts for. is_skipped: Nothing went on.
+        litres: Brew that went on, None where nobody said. [L]
+        by: Who noted it.
+    """
+
+    treatment: str
+    at: Instant
+    on: date
+    is_skipped: bool
+    litres: float | None
+    by: str | None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A thermometer in the liquid of one batch. [C]"""
+
+    at: Instant
+    liquid_c: float
+
+
+@dataclass(frozen=True)
+class Running:
+    """A batch that was started and is not used up: as it was planned, and as it went.
+
+    Args:
+        batch: The batch of the revision that was valid at the start.
+        started_at: When starch and leaf mould really went in.
+        readings: Liquid temperatures since then, oldest first.
+        is_past: Somebody looked and found it past its prime.
+    """
+
+    batch: Batch
+    started_at: Instant
+    readings: tuple[Reading, ...] = ()
+    is_past: bool = False
+
+
+@dataclass(frozen=True)
+class Known:
+    """The past as far as it was noted. Empty before there is a journal."""
+
+    last: Plan | None = None
+    done: tuple[Done, ...] = ()
+    running: tuple[Running, ...] = ()
+    planted: dict[str, date] = field(default_factory=dict)
