@@ -158,6 +158,11 @@ def day_text(on: date) -> str:
     return f"{_WEEKDAYS[on.weekday()]} {on.day} {_MONTHS[on.month - 1]}"
 
 
+def days_text(first_on: date, last_on: date) -> str:
+    """Return a span of days as a person reads it: `Thu 3 Dec to Sun 6 Dec`, a single day as one."""
+    return day_text(first_on) if first_on == last_on else f"{day_text(first_on)} to {day_text(last_on)}"
+
+
 def time_text(moment: Instant, zone: ZoneInfo) -> str:
     """Return the time of day in the farm's zone: `06:10`."""
     return local(moment, zone).strftime("%H:%M")

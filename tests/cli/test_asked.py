@@ -66,6 +66,14 @@ def test_an_end_before_the_beginning_is_refused_in_farm_days(options, first):
     assert "later --until" in caught.value.fix
 
 
+def test_a_plan_that_reaches_too_far_is_refused_rather_than_cut():
+    with pytest.raises(BadMoment) as caught:
+        check_order(read_span("2027-05-01", "2028-06-05", None), KIRITIMATI)
+    assert caught.value.got == "a day 401 days after the first of the plan, 2027-05-01"
+    assert caught.value.fix == "Give a day up to 2028-06-04."
+    check_order(read_span("2027-05-01", "2028-06-04", None), KIRITIMATI)
+
+
 @pytest.mark.parametrize("until", ["2027-05-02", None])
 def test_a_plan_may_begin_and_end_on_one_day_or_be_open(until):
     check_order(read_span(None, until, "2027-05-01T12:00:00Z"), KIRITIMATI)

@@ -50,7 +50,7 @@ def test_tasks_follow_the_clock_of_the_farm_not_utc():
 
 def test_like_tasks_at_one_time_are_one_line():
     assert "Fill drum 1 and drum 2, 200 L each (Maren)." in flat(TEXT)
-    assert "Start the brew in drum 1 and drum 2 each (Maren). " in flat(TEXT)
+    assert "Start the brew in drum 1 and drum 2 (Maren). Each: " in flat(TEXT)
     assert TEXT.count("Fill ") == 2
 
 
@@ -136,7 +136,7 @@ def test_what_is_left_over_and_how_long_water_stands_is_told_beside_the_title():
 
 def test_a_task_for_nobody_says_so():
     fill = PLAN.tasks[0].model_copy(update={"person": None})
-    assert "Fill drum 1, 200 L (nobody is there for it)." in on_paper(changed(PLAN, tasks=(fill,)))
+    assert "Fill drum 1, 200 L (nobody is free for it)." in on_paper(changed(PLAN, tasks=(fill,)))
 
 
 def test_an_application_says_bed_litres_minutes_and_people():

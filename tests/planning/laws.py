@@ -216,13 +216,22 @@ def _people(farm, data, placed):
             yield f"{task['id']}: {task['person']} does not do this"
     for name, row in busy.items():
         row.sort()
-        for one, other in pairwise(row):
-            if other[0] < one[1]:
-                yield f"{name}: {one[2]} and {other[2]} at once"
+        for n, one in enumerate(row):
+            for other in row[n + 1 :]:
+                if other[0] >= one[1]:
+                    break
+                if not _goes_together(one, other):
+                    yield f"{name}: {one[2]} and {other[2]} at once"
     works = sorted(placed, key=lambda one: one["work_from"])
     for one, other in pairwise(works):
         if one["slot"] == other["slot"] and other["work_from"] < one["work_until"]:
             yield f"{one['id']} and {other['id']} are done at once"
+
+
+def _goes_together(one, other):
+    """A pot may boil beside the filling of a vessel, and for two batches of the same work."""
+    kinds = {task[2].rsplit(".", 1)[-1].split("-")[0] for task in (one, other)}
+    return kinds == {"cook", "fill"} or (kinds == {"cook"} and one[:2] == other[:2])
 
 
 def _gaps(farm, placed, slots):

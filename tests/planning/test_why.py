@@ -1,12 +1,13 @@
 """The reasons: for what is placed, what is not, and what would help."""
 
-from datetime import UTC, date, datetime
+import re
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from farms import FIRST_ON, base, read
 
 from dawnbrew.errors import NoSuchId
-from dawnbrew.moments import instant
+from dawnbrew.moments import day_text, instant
 from dawnbrew.planning.planner import make_plan
 from dawnbrew.planning.why import explain
 
@@ -72,7 +73,12 @@ def test_nobody_there_is_named_and_other_hours_help():
     assert made.plan.outcome.placed == 0
     one = made.plan.unplaced[0]
     assert {reason.rule for reason in one.reasons} >= {"people"}
-    assert any(text.startswith("Somebody there at other hours") for text in one.would_help)
+    text = next(t for t in one.would_help if t.startswith("Somebody there at other hours."))
+    day = re.search(r"For example from (\w+ \d+ \w+) (\d\d):\d\d\.", text)
+    treatment = next(t for t in made.plan.treatments if t.id == one.treatment)
+    due = [day_text(treatment.due_from + timedelta(days=n)) for n in range(5)]
+    assert day[1] in due
+    assert not 11 <= int(day[2]) < 13  # when Ann is there anyway
 
 
 def test_a_program_that_began_too_late_says_when_it_should_have_begun():

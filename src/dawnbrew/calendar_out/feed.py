@@ -11,7 +11,7 @@ from icalendar import Alarm, Calendar, Event, vDatetime, vDuration, vGeo, vInt
 from dawnbrew.calendar_out.text import Text, clean_lines, name_guard, one_line
 from dawnbrew.calendar_out.words import KIND_WORDS, Words
 from dawnbrew.moments import Instant, after, instant
-from dawnbrew.planning.plan import Plan, PlanFarm, Task
+from dawnbrew.planning.plan import Plan, PlanFarm, Task, chosen_names
 
 _PRODUCT = "-//dawnbrew//living brew calendar//EN"
 _SOME_FARM = "The farm"
@@ -66,7 +66,7 @@ def calendar_bytes(
     made_at = instant(plan.made_at)
     first_written = Stamp(made_at, made_at, 0)
     known = stamps or {}
-    guard = name_guard(_names(plan))
+    guard = name_guard(chosen_names(plan))
     words = Words(plan)
     farm_mark = _farm_mark(plan.farm)
     calendar = _empty_calendar(one_line(guard(plan.farm.name)))
@@ -153,13 +153,3 @@ def _safe_id(task_id: str) -> str:
     if _SAFE_ID.fullmatch(task_id):
         return task_id
     return f"x{sha256(task_id.encode(errors='replace')).hexdigest()[:32]}"
-
-
-def _names(plan: Plan) -> set[str]:
-    """Return every word of a plan that somebody chose."""
-    names = {plan.farm.name}
-    for treatment in plan.treatments:
-        names |= {treatment.bed, treatment.crop, treatment.program, treatment.gear, *treatment.people}
-    for batch in plan.batches:
-        names |= {batch.recipe, batch.vessel, *(part.name for part in batch.ingredients)}
-    return names | {task.person for task in plan.tasks if task.person}

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo
@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from dawnbrew.cli.screen import Line, print_lines, talk
 from dawnbrew.errors import BadMoment
 from dawnbrew.moments import Instant, farm_day, instant, parse_day, parse_instant
+from dawnbrew.planning.planner import LONGEST_PLAN_D
 
 FARM_HERE = Path("farm.toml")
 
@@ -52,12 +53,21 @@ def read_span(from_day: str | None, until_day: str | None, made_at: str | None) 
 
 
 def check_order(span: Span, zone: ZoneInfo) -> None:
-    """Refuse a plan that would end before it begins; one without a first day begins on that of its making.
+    """Refuse a plan that ends before it begins or reaches too far; it begins when it is made if not said.
 
     Errors: BadMoment.
     """
     from_on = span.from_on or farm_day(span.made_at, zone)
-    if span.until_on is None or span.until_on >= from_on:
+    if span.until_on is None:
+        return
+    if (span.until_on - from_on).days > LONGEST_PLAN_D:
+        raise BadMoment(
+            where=f"--until {span.until_on}",
+            got=f"a day {(span.until_on - from_on).days} days after the first of the plan, {from_on}",
+            need=f"a plan reaches {LONGEST_PLAN_D} days at the most",
+            fix=f"Give a day up to {from_on + timedelta(days=LONGEST_PLAN_D)}.",
+        )
+    if span.until_on >= from_on:
         return
     raise BadMoment(
         where=f"--until {span.until_on}",

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from dawnbrew.calendar_out.text import name_guard, one_line
 from dawnbrew.moments import Instant, day_text, farm_day, instant, local, moment_text, time_text
 from dawnbrew.planning.cautions import FOOD
-from dawnbrew.planning.plan import Batch, Plan, Treatment
+from dawnbrew.planning.plan import Batch, Plan, Treatment, chosen_names
 from dawnbrew.quantities import show_duration, show_volume
 
 
@@ -19,7 +19,7 @@ class PlanWords:
         self.batches = {batch.id: batch for batch in plan.batches}
         self.treatments = {treatment.id: treatment for treatment in plan.treatments}
         self._units = plan.farm.units
-        self._guard = name_guard(_names(plan))
+        self._guard = name_guard(chosen_names(plan))
         self._cautions: dict[str, int] = {}
 
     def clean(self, text: str) -> str:
@@ -95,16 +95,6 @@ def part_harvest(cautions: Iterable[str]) -> tuple[list[str], list[str]]:
         else:
             general.append(caution)
     return own, general
-
-
-def _names(plan: Plan) -> set[str]:
-    """Return every word of a plan that somebody chose."""
-    names = {plan.farm.name}
-    for treatment in plan.treatments:
-        names |= {treatment.bed, treatment.crop, treatment.program, treatment.gear, *treatment.people}
-    for batch in plan.batches:
-        names |= {batch.recipe, batch.vessel, *(part.name for part in batch.ingredients)}
-    return names | {task.person for task in plan.tasks if task.person}
 
 
 def joined(words: Iterable[str]) -> str:

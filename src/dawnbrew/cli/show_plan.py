@@ -7,7 +7,7 @@ from math import ceil
 from dawnbrew.cli.plan_words import PlanWords, step_short
 from dawnbrew.cli.screen import Line
 from dawnbrew.cli.task_lines import day_lines
-from dawnbrew.moments import day_text, instant
+from dawnbrew.moments import days_text, instant
 from dawnbrew.planning.plan import Outcome, Plan, Unplaced
 
 
@@ -35,7 +35,7 @@ def _unplaced_lines(words: PlanWords, plan: Plan) -> Iterator[Line]:
 
 def _one_unplaced(words: PlanWords, one: Unplaced) -> Iterator[Line]:
     treatment = words.treatments[one.treatment]
-    due = f"due {day_text(treatment.due_from)} to {day_text(treatment.due_until)}"
+    due = f"due {days_text(treatment.due_from, treatment.due_until)}"
     yield Line(words.clean(f"{treatment.bed}: {treatment.program}, {step_short(treatment)}, {due}"), indent=2)
     for reason in one.reasons:
         count = len(reason.slots_refused)

@@ -75,8 +75,8 @@ def _brew_words(words: PlanWords, tasks: Sequence[Task]) -> str:
         told = _vessel_pattern(batch).sub(lambda _: joined(vessels), told, count=1)
     if batch is not None and first.kind == "fill" and (volume := words.volume(batch.volume_l)) not in told:
         told += f", {volume}"
-    told += " each" if len(tasks) > 1 and first.kind in ("fill", "cook", "start") else ""
-    who = f" ({first.person})" if first.person else " (nobody is there for it)"
+    told += " each" if len(tasks) > 1 and first.kind == "fill" else ""
+    who = f" ({first.person})" if first.person else " (nobody is free for it)"
     return _told(words, told + who, _detail(words, tasks), words.marks(first.cautions))
 
 
@@ -95,11 +95,12 @@ def _detail(words: PlanWords, tasks: Sequence[Task]) -> str:
     if not batches:
         return ""
     task, batch = tasks[0], batches[0]
+    each = "Each: " if len(tasks) > 1 else ""
     if task.kind in ("cook", "gather"):
-        return f"{_ingredients(batch)}."
+        return f"{each}{_ingredients(batch)}."
     if task.kind == "start":
         cold = " Too cold to promise when it is ripe: look often." if batch.too_cold_to_promise else ""
-        what = f"{words.volume(batch.volume_l)} of {batch.recipe}: {_ingredients(batch)}."
+        what = f"{each}{words.volume(batch.volume_l)} of {batch.recipe}: {_ingredients(batch)}."
         return f"{what} {words.prime(batch)}{cold}"
     if task.kind == "look":
         return words.prime(*batches)

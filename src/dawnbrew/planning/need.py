@@ -28,10 +28,10 @@ class Need:
     def minutes(self, crew: int) -> int:
         """Return how long so many people, each with a set of the gear, take by the clock. [min]"""
         gear = self.gear
-        fillings = 0
-        if gear.reservoir_l is not None and not gear.self_filling:
-            fillings = ceil(self.mix_l / gear.reservoir_l - 1e-9)
-        hands_min = self.mix_l / gear.flow_l_min + fillings * gear.refill_min
+        carried_l = None if gear.self_filling else gear.reservoir_l
+        hands_min = amounts.work_minutes(
+            self.mix_l, gear.flow_l_min, reservoir_l=carried_l, refill_min=gear.refill_min
+        )
         return max(1, ceil(gear.setup_min + hands_min / crew - 1e-9))
 
 
@@ -52,7 +52,7 @@ def treated_m2(bed: Bed) -> float | None:
     if bed.area_m2 is not None:
         return bed.area_m2
     if bed.length_m is not None and bed.width_m is not None:
-        return bed.length_m * bed.width_m
+        return amounts.bed_area_m2(bed.length_m, bed.width_m)
     if bed.trees is not None and bed.spread_m is not None:
         return bed.trees * amounts.canopy_ring_m2(bed.spread_m)
     return None

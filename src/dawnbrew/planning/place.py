@@ -100,14 +100,14 @@ def place(question: Question, answer: Answer) -> Placed | Conflict:
         works += slot_works
     brews = _brews(question, answer)
     _draw(works, brews)
-    brews = [brew for brew in brews if brew.works]
+    brews = _name_vessels(question, [brew for brew in brews if brew.works])
     free_at: dict[str, int] = {}
     tanks = _Tanks(question)
-    for brew in _name_vessels(question, brews):
+    for brew in brews:
         if not _book(question, brew, diary, free_at, tanks):
             return Conflict(None, question.problem.options[brew.option].window, brew.option)
-    for brew in brews:
-        _cook(brew, diary)
+    for n, brew in enumerate(brews):
+        _cook(brew, brews[:n], diary)
     for brew in brews:
         _look(question, brew, diary)
     return Placed(tuple(works), tuple(brews), diary)
@@ -243,7 +243,7 @@ def _fill(brew: Brew, start: int, diary: Diary, vessel_free: int, tanks: _Tanks)
         if found is None:
             return False
         brew.fill, brew.filler = found
-        diary.book(brew.filler, brew.fill, brew.fill + FILL_MIN)
+        diary.book_fill(brew.filler, brew.fill, brew.fill + FILL_MIN)
         return True
     poured = diary.latest(brewer.fillers, first, start - FILL_MIN, FILL_MIN)
     if poured is None or poured[0] < start - 4 * FILL_MIN:
@@ -254,17 +254,27 @@ def _fill(brew: Brew, start: int, diary: Diary, vessel_free: int, tanks: _Tanks)
         return False
     brew.fill, brew.filler = poured
     brew.tank_fill, brew.tank_filler = stood
-    diary.book(brew.filler, brew.fill, brew.fill + FILL_MIN)
-    diary.book(stood[1], stood[0], stood[0] + FILL_MIN)
+    diary.book_fill(brew.filler, brew.fill, brew.fill + FILL_MIN)
+    diary.book_fill(stood[1], stood[0], stood[0] + FILL_MIN)
     return True
 
 
-def _cook(brew: Brew, diary: Diary) -> None:
-    """Book cooking and gathering before the start, as late as somebody is free; nobody where nobody is."""
+def _cook(brew: Brew, cooked: list[Brew], diary: Diary) -> None:
+    """Book cooking and gathering before the start, in the pot of another batch of the same work if it can be.
+
+    Else as late as somebody is free, or is there and busy with nothing but fills; nobody where nobody is.
+    """
     brewer = brew.ready.brewer
     minutes = ceil(brewer.recipe.prepare_min)
     last = brew.start - minutes
-    found = diary.latest(brewer.starters, last - EARLIEST_COOK_MIN, last, minutes)
+    first = last - EARLIEST_COOK_MIN
+    for other in cooked:
+        is_alike = other.ready.place is brew.ready.place and other.ready.brewer.recipe is brewer.recipe
+        if is_alike and other.cooker is not None and first <= other.cook <= last:
+            brew.cook, brew.cooker = other.cook, other.cooker
+            return
+    found = diary.latest(brewer.starters, first, last, minutes)
+    found = found or diary.latest(brewer.starters, first, last, minutes, beside_fills=True)
     brew.cook, brew.cooker = found if found is not None else (last, None)
     if brew.cooker is not None:
         diary.book(brew.cooker, brew.cook, brew.cook + minutes)

@@ -207,3 +207,13 @@ class Plan(_Value):
     def to_json(self) -> str:
         """Return the plan as JSON by the contract, indented, ending in a newline."""
         return self.model_dump_json(by_alias=True, indent=1) + "\n"
+
+
+def chosen_names(plan: Plan) -> set[str]:
+    """Return every word of a plan that somebody chose."""
+    names = {plan.farm.name}
+    for treatment in plan.treatments:
+        names |= {treatment.bed, treatment.crop, treatment.program, treatment.gear, *treatment.people}
+    for batch in plan.batches:
+        names |= {batch.recipe, batch.vessel, *(part.name for part in batch.ingredients)}
+    return names | {task.person for task in plan.tasks if task.person}

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from dawnbrew.farm.models import Farm
-from dawnbrew.moments import at_minute, farm_day, moment_text, time_text
+from dawnbrew.moments import at_minute, farm_day, minutes_between, moment_text, time_text
 from dawnbrew.nature.mixing import injector_words
 from dawnbrew.planning import cautions
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
@@ -80,7 +80,7 @@ def _fill_task(farm: Farm, one: Told) -> Task:
         return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel}, {volume}", lines,
                      (cautions.STANDING_WATER, cautions.FULL_VESSEL, cautions.OPEN_WATER))  # fmt: skip
     tank = brew.ready.brewer.vessel.water_from
-    lines = [f"Draw {volume} of water from {tank} into {vessel}.", f"The brew is started at {start}."]
+    lines = [f"Draw {volume} of water from {tank} into {vessel}.", f"The brew is started {start}."]
     title = f"Fill {vessel} from {tank}, {volume}"
     return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, title, lines, (cautions.FULL_VESSEL,))
 
@@ -134,13 +134,23 @@ def _start_task(farm: Farm, one: Told) -> Task:
         "Dissolve the salt first. Hang blended starch and leaf mould in strainer bags from a rod; knead and "
         "splash until the water is milky and only skins are left. The bags stay in. Loose lid, shade.",
         f"In its prime {_prime_text(farm, batch)}, peak {moment_text(batch.peak_at, zone)}.",
-        "An hour late moves the prime by about an hour.",
+        _late_text(one),
     ]
     warned = (cautions.LEAF_MOULD, cautions.OPEN_WATER)
     if batch.too_cold_to_promise:
         lines.append("The liquid is under about 10 °C: too cold to promise when it will be ripe. Look often.")
     title = f"Start the brew now: {batch.vessel}"
     return _task(one, "start", one.brew.start, START_MIN, one.brew.starter, title, lines, warned)
+
+
+def _late_text(one: Told) -> str:
+    """Say what a start an hour late does to the prime, by the same curve that the plan was made with."""
+    brewer = one.brew.ready.brewer
+    later = brewer.curve.reaches(at_minute(one.brew.start + 60), brewer.recipe.prime_from)
+    if later is None:
+        return "Started late, it is ripe later."
+    moved = minutes_between(one.batch.prime_from, later)
+    return f"Started an hour late, it is in its prime about {round(moved / 5) * 5} min later."
 
 
 def _look_tasks(farm: Farm, one: Told) -> list[Task]:

@@ -6,7 +6,7 @@ from datetime import date
 
 from dawnbrew.farm.models import Farm, Person, Vessel
 from dawnbrew.moments import at_minute, day_text, moment_text
-from dawnbrew.planning.build import Question, Wish
+from dawnbrew.planning.build import Place, Question, Wish
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.plan import Reason, Unplaced
 from dawnbrew.planning.problem import Answer, Job, Problem
@@ -18,6 +18,9 @@ AROUND_D = 15
 
 QUICK = Budget(quick=True)
 """What would help is a hint: the first complete answer will do."""
+
+OTHER_HOURS = "Somebody there at other hours."
+"""The words of a variant that is told with an example."""
 
 Ask = Callable[[Farm], Question]
 
@@ -38,7 +41,7 @@ def explain_unplaced(question: Question, answer: Answer, due: Sequence[Due], ask
     return found + [
         Unplaced(
             treatment=question.wishes[job].due.id,
-            reasons=tuple(refusals_of(question.wishes[job]) + scarce[job]),
+            reasons=tuple(scarce[job] + refusals_of(question.wishes[job])),
             would_help=tuple(helps[job]),
         )
         for job in open_jobs
@@ -51,17 +54,20 @@ def _lost(due: Due) -> Unplaced:
     return Unplaced(
         treatment=due.id,
         reasons=(Reason(rule="began too late", slots_refused=(), text=text),),
-        would_help=("A later planting date, or a smaller smallest_gap in its program.",),
+        would_help=(
+            "A later planting date, or a smaller gap between treatments (smallest_gap in its program).",
+        ),
     )
 
 
 def refusals_of(wish: Wish) -> list[Reason]:
-    """Return which rule refused which slots to a treatment, most refusing first."""
+    """Return which rule refused which slots to a treatment, most refusing first, the light of day last."""
     by_rule: dict[tuple[str, str], list[str]] = {}
     for slot_id, refusals in wish.refusals.items():
         for refused in refusals:
             by_rule.setdefault((refused.rule, refused.sentence), []).append(slot_id)
-    ordered = sorted(by_rule.items(), key=lambda item: (-len(item[1]), item[0]))
+    # the middle of the day is closed to almost everything, so it comes last
+    ordered = sorted(by_rule.items(), key=lambda item: (item[0][0] == "light", -len(item[1]), item[0]))
     return [Reason(rule=rule, slots_refused=tuple(ids), text=text) for (rule, text), ids in ordered]
 
 
@@ -138,16 +144,21 @@ def _helps(question: Question, jobs: Sequence[int], ask: Ask) -> dict[int, list[
         other = ask(farm)
         numbers = {n: wanted[w.due.id] for n, w in enumerate(other.wishes) if w.due.id in wanted}
         again = solve(_near(other, list(numbers)), budget=QUICK)
-        placed = [job for n, job in numbers.items() if again.window_of[n] is not None]
-        told = f"{text} It places {len(placed)} of the {len(jobs)} left over." if len(jobs) > 1 else text
-        best = max(best, (len(placed), told))
-        for job in placed:
-            helps[job].append(told)
-    alone = "No single change that was tried places it; two together might."
+        placed = {job: other.places[w] for n, job in numbers.items() if (w := again.window_of[n]) is not None}
+        count = f" It places {len(placed)} of the {len(jobs)} left over" if len(jobs) > 1 else ""
+        best = max(best, (len(placed), f"{text}{count}, not this one."))
+        for job, spot in placed.items():
+            example = f" For example from {_when(farm, spot)}." if text == OTHER_HOURS else ""
+            helps[job].append(f"{text}{example}{count}{'.' if count else ''}")
+    alone = "Perhaps two changes together: no single one that was tried places it."
     for job in jobs:
         if not helps[job]:
             helps[job] = [alone, best[1]] if best[0] else [alone]
     return helps
+
+
+def _when(farm: Farm, spot: Place) -> str:
+    return moment_text(at_minute(spot.span.opens), farm.place.timezone)
 
 
 def _variants(question: Question, jobs: Sequence[int]) -> list[tuple[str, Farm]]:
@@ -168,27 +179,17 @@ def _variants(question: Question, jobs: Sequence[int]) -> list[tuple[str, Farm]]
     variants.append(
         (f"Two days more tolerance in {' and '.join(sorted(names))}.", _with(farm, programs=wider))
     )
-    variants.append(_longer_hours(question, jobs))
+    variants.append((OTHER_HOURS, _longer_hours(farm)))
     return variants
 
 
-def _longer_hours(question: Question, jobs: Sequence[int]) -> tuple[str, Farm]:
-    """Return the farm with somebody there at every hour of the day, and in words from when it matters."""
-    farm = question.farm
+def _longer_hours(farm: Farm) -> Farm:
+    """Return the farm with somebody able there at every hour of the day."""
     skills = tuple(dict.fromkeys(g.needs_skill for g in farm.gear if g.needs_skill is not None))
     always = Person.model_validate(
         {"name": "one more person", "hours": "00:00-24:00", "skills": list(skills)}
     )
-    opens = [
-        slot.opens
-        for job in jobs
-        for slot in question.slots
-        if slot.id in question.wishes[job].refusals and slot.part != "day"
-    ]
-    text = "Somebody there at other hours"
-    if opens:
-        text += f", for example from {moment_text(at_minute(min(opens)), farm.place.timezone)}"
-    return f"{text}.", _with(farm, people=(*farm.people, always))
+    return _with(farm, people=(*farm.people, always))
 
 
 def _with(farm: Farm, **changes: object) -> Farm:

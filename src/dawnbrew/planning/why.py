@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from dawnbrew.errors import NoSuchId
-from dawnbrew.moments import day_text, moment_text
+from dawnbrew.moments import day_text, days_text, moment_text
 from dawnbrew.planning.build import Question
 from dawnbrew.planning.plan import Batch, Plan, Treatment
 from dawnbrew.planning.planner import Planned
@@ -78,10 +78,7 @@ def _why_batch(planned: Planned, batch: Batch) -> Why:
 
 def _why_treatment(planned: Planned, treatment: Treatment) -> Why:
     title = f"{treatment.bed}: {treatment.program}, {step_words(treatment)}"
-    due = (
-        f"Due {day_text(treatment.due_from)} to {day_text(treatment.due_until)}, "
-        f"ideally {day_text(treatment.ideal_on)}."
-    )
+    due = f"Due {days_text(treatment.due_from, treatment.due_until)}, ideally {day_text(treatment.ideal_on)}."
     if treatment.slot is None:
         unplaced = next(one for one in planned.plan.unplaced if one.treatment == treatment.id)
         told = tuple(f"{reason.text}{_count(len(reason.slots_refused))}" for reason in unplaced.reasons)
