@@ -17,8 +17,9 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "journal"))
 from journal_cases import FARM, batch, nudge, plan, treatment
 
 from dawnbrew.journal.backups import backup, backup_folder
+from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.journal import Journal
-from dawnbrew.journal.opening import journal_path, open_journal
+from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, after, parse_instant
 from dawnbrew.planning.plan import Plan

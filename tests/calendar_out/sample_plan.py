@@ -67,14 +67,16 @@ def sample_plan(
     return Plan.model_validate(
         {
             "farm": PlanFarm(
-                name=farm, latitude=position[0], longitude=position[1], timezone=timezone, units=units
+                name=farm, latitude=position[0], longitude=position[1], timezone=timezone, units=units,
+                declared_sha256="0" * 64,
             ),
             "made_at": made_at or from_local(first_on - timedelta(days=5), time(8), zone),
             "from": first_on - timedelta(days=5),
             "to": first_on + timedelta(weeks=weeks),
             "limits": {"uv_index": 3.0, "hours_from_sun": 3.0},
             "outcome": Outcome(
-                status="optimal", gap=0, batches=len(batches), unplaced=0, placed=len(treatments), days_off=0
+                status="optimal", gap=0, batches=len(batches), unplaced=0, placed=len(treatments), days_off=0,
+                kept=0,
             ),
             "slots": slots,
             "treatments": treatments,
@@ -113,6 +115,8 @@ def _batch(week: int, number: int, vessel: str, slot: Slot, zone: ZoneInfo, unit
             "prime_until": after(start, minutes=3110),
             "free_at": after(slot.closes_at, minutes=60),
             "slot": slot.id,
+            "covers_from": slot.opens_at,
+            "covers_until": slot.closes_at,
             "ingredients": parts,
             "ripening": _RIPENING,
             "liquid": Liquid.model_validate({"from": start, "step_min": 60, "celsius": (_LIQUID_C,) * 53}),
@@ -133,7 +137,7 @@ def _treatments(
         yield Treatment(
             id=f"bed-{place + 1}-{step}-{number}", bed=bed, crop=crop, program="weekly", step=step,
             number=number, of=of, method="mist" if mist else "drench", gear="backpack" if mist else "hose",
-            state="planned", ideal_on=slot.on, due_from=slot.on - timedelta(days=2),
+            state="planned", asked_on=slot.on, ideal_on=slot.on, due_from=slot.on - timedelta(days=2),
             due_until=slot.on + timedelta(days=2), slot=slot.id,
             batches=[Draw(batch=batch.id, litres=brew_l / len(brewed)) for batch in brewed],
             brew_l=brew_l, water_l=300.0 if mist else 180.0, ferment_l=0.0, minutes=40.0,

@@ -9,6 +9,7 @@ from dawnbrew.cli.screen import PAPER_COLUMNS, print_lines
 from dawnbrew.cli.show_plan import plan_lines
 from dawnbrew.planning.plan import Plan
 
+sys.path.insert(0, str(Path(__file__).parent.parent / "journal"))
 sys.path.insert(0, str(Path(__file__).parent.parent / "calendar_out"))
 from sample_plan import sample_plan
 

@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from freezegun import freeze_time
 
-from dawnbrew.cli.asked import check_order, choose_farm, read_span, sort_id_and_farm
-from dawnbrew.errors import BadMoment
+from dawnbrew.cli.asked import check_order, choose_farm, own_farm, read_clock, read_span, sort_id_and_farm
+from dawnbrew.errors import BadFarm, BadMoment
 
 
 def test_days_and_moment_are_read():
@@ -115,3 +115,21 @@ def test_a_broken_link_called_farm_is_not_passed_over(tmp_path, monkeypatch):
 )
 def test_id_and_farm_may_stand_in_either_order(first, second, meant):
     assert sort_id_and_farm(first, second) == meant
+
+
+def test_what_writes_wants_a_farm_of_ones_own(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(BadFarm) as caught:
+        own_farm(None)
+    assert str(caught.value).startswith(
+        "the starter farm: got the farm that ships with dawnbrew; a farm of your own; the starter farm is "
+        "only to look at. Write your own farm.toml first; you may begin with a copy of '"
+    )
+    (tmp_path / "farm.toml").touch()
+    assert own_farm(None) == Path("farm.toml")
+    assert own_farm(Path("other.toml")) == Path("other.toml")
+
+
+@freeze_time("2027-03-01T06:07:08.9Z")
+def test_the_clock_is_read_in_whole_seconds():
+    assert read_clock() == datetime(2027, 3, 1, 6, 7, 8, tzinfo=UTC)

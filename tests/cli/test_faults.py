@@ -15,6 +15,15 @@ from dawnbrew.errors import (
     NoSuchId,
     SolverFailed,
 )
+from dawnbrew.journal.faults import (
+    BadImport,
+    BadNote,
+    JournalLocked,
+    JournalOfAnotherFarm,
+    NoJournalYet,
+    NoPlanYet,
+    UnconfirmedNote,
+)
 
 PARTS = {"where": "the barrel", "got": "a hole", "need": "a barrel holds water", "fix": "Mend it."}
 
@@ -76,3 +85,13 @@ def test_what_could_not_be_done_is_1(kind):
 def test_all_faults_are_told_at_once_not_the_first():
     many = [BadFarm(**PARTS | {"where": f"place {n}"}) for n in range(40)]
     assert all(f"place {n} " in flat(told(BadFarmFile("f", many))) + " " for n in range(40))
+
+
+@pytest.mark.parametrize("kind", [BadNote, UnconfirmedNote, BadImport])
+def test_a_note_or_an_import_that_cannot_be_is_2(kind):
+    assert exit_code(kind(**PARTS)) == 2
+
+
+@pytest.mark.parametrize("kind", [NoPlanYet, NoJournalYet, JournalOfAnotherFarm, JournalLocked])
+def test_a_journal_that_cannot_be_used_is_1(kind):
+    assert exit_code(kind(**PARTS)) == 1

@@ -19,7 +19,15 @@ DAYS = [f"{day} Feb 2027" for day in ("Mon 15", "Tue 16", "Thu 18", "Mon 22", "T
 
 
 def outcome(**parts):
-    usual = {"status": "optimal", "gap": 0, "batches": 9, "unplaced": 0, "placed": 24, "days_off": 3}
+    usual = {
+        "status": "optimal",
+        "gap": 0,
+        "batches": 9,
+        "unplaced": 0,
+        "placed": 24,
+        "days_off": 3,
+        "kept": 0,
+    }
     return Outcome.model_validate(usual | parts)
 
 

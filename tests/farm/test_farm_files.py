@@ -10,9 +10,11 @@ from farm_texts import changed
 
 from dawnbrew.farm.models import (
     Bed,
+    Channel,
     Climate,
     Farm,
     Gear,
+    NudgeSettings,
     Person,
     Place,
     Prices,
@@ -28,6 +30,7 @@ from dawnbrew.farm.understood import understood, understood_lines
 REFERENCE = Path(__file__).parents[2] / "config" / "farm.reference.toml"
 MODELS = {
     "farm": Place, "climate": Climate, "rules": RuleLimits, "prices": Prices, "people": Person, "tanks": Tank,
+    "channels": Channel, "nudges": NudgeSettings,
     "vessels": Vessel, "recipes": Recipe, "gear": Gear, "programs": Program, "beds": Bed,
 }  # fmt: skip
 
@@ -106,6 +109,7 @@ LEAST = {
     "farm": {"name": "a", "latitude": 0, "longitude": 0, "timezone": "UTC"},
     "climate": {"lows": [1] * 12, "highs": [2] * 12},
     "rules": {}, "prices": {}, "people": {"name": "a", "hours": "off"},
+    "channels": {"name": "a", "url": "ntfys://a/b"}, "nudges": {},
     "tanks": {"name": "a", "volume": "1 L"},
     "vessels": {"name": "a", "volume": "1 L"},
     "recipes": {"name": "a", "per": "1 L", "ingredients": {"salt": "1 g"}},
@@ -182,7 +186,7 @@ def test_check_says_what_was_understood_in_the_farms_units():
 def test_check_says_which_parts_are_defaults():
     parts = {part.heading: part for part in understood(read_starter())}
     assert [heading for heading, part in parts.items() if part.is_default] == [
-        "People", "Recipes", "Gear", "Programs", "Rules", "Prices",
+        "People", "Recipes", "Gear", "Programs", "Rules", "Prices", "Nudges",
     ]  # fmt: skip
     assert parts["People"].lines == ("you: every day 05:30-21:30, does fill, start, apply, wash",)
     assert "(default)" in parts["Vessels"].lines[0]
@@ -193,7 +197,7 @@ def test_check_says_which_parts_are_defaults():
 def test_check_has_a_line_for_every_thing_of_the_reference_file():
     farm = read_farm(REFERENCE)
     lines = understood_lines(farm)
-    for kind in ("people", "tanks", "vessels", "recipes", "gear", "programs", "beds"):
+    for kind in ("people", "channels", "tanks", "vessels", "recipes", "gear", "programs", "beds"):
         for thing in getattr(farm, kind):
             assert any(line.startswith(f"  {thing.name}: ") for line in lines)
     told = "\n".join(lines)
@@ -203,6 +207,10 @@ def test_check_has_a_line_for_every_thing_of_the_reference_file():
         "heated to 20 °C", "20 parts of water to 1 part of brew", "fills itself", "24 trees of 3 m spread",
         "200 pots of 2 L", "20 m x 1.2 m = 24 m2",
         "something to eat from 2027-07-01", "needs somebody who can pump",
+        "called by mail and phone", "not called 21:30-05:00", "mail: by mailtos",
+        "phone: by what the environment variable DAWNBREW_PHONE says",
+        "webhook: by what the file webhook.url says",
+        "faults go to Wren, evening summary 19:30, the next person after 20 min without an answer",
         "with ferment 1 to 100 of water", "1 part of brew to 5 of water", "harvest interval none",
     ):  # fmt: skip
         assert words in told

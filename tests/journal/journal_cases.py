@@ -7,8 +7,9 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from dawnbrew.journal.opening import open_journal
-from dawnbrew.journal.values import Note, NudgeRow
+from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, parse_instant
+from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.plan import (
     Batch,
     Change,
@@ -49,6 +50,7 @@ def batch(number, start_at, **other):
         "prime_from": Instant(peak_at - timedelta(hours=2)), "peak_at": peak_at,
         "prime_until": Instant(peak_at + timedelta(hours=4)),
         "free_at": Instant(peak_at + timedelta(hours=6)), "slot": "2027-04-20.morning",
+        "covers_from": None, "covers_until": None,
         "ingredients": (Ingredient(name="sea salt", amount=0.2, unit="kg"),),
         "ripening": Ripening(hours=48, at_c=18, lowest_c=2, best_c=33, highest_c=42, prime_from=0.95,
                              prime_until=1.08),
@@ -61,7 +63,8 @@ def batch(number, start_at, **other):
 def treatment(number, bed, brew, **other):
     told = {
         "id": number, "bed": bed, "crop": "", "program": "weekly", "step": "before", "number": 1, "of": 4,
-        "method": "drench", "gear": "hose", "state": "planned", "ideal_on": date(2027, 4, 20),
+        "method": "drench", "gear": "hose", "state": "planned", "asked_on": date(2027, 4, 20),
+        "ideal_on": date(2027, 4, 20),
         "due_from": date(2027, 4, 18), "due_until": date(2027, 4, 22), "slot": "2027-04-20.morning",
         "batches": (Draw(batch=brew, litres=90.0),), "brew_l": 90.0, "water_l": 270.0, "ferment_l": 0.0,
         "minutes": 40.0, "work_from": NOW, "work_until": Instant(NOW + timedelta(minutes=40)),
@@ -73,10 +76,11 @@ def treatment(number, bed, brew, **other):
 def plan(**other):
     """Return a plan of two barrels: the first serves both fields, the second one a week later."""
     told = {
-        "farm": PlanFarm(name=FARM, latitude=54.0, longitude=8.8, timezone="Europe/Berlin", units="metric"),
+        "farm": PlanFarm(name=FARM, latitude=54.0, longitude=8.8, timezone="Europe/Berlin", units="metric",
+                         declared_sha256="0"),
         "made_at": ago(days=3), "from_on": date(2027, 4, 1), "until_on": date(2027, 6, 1),
         "limits": {"uv_index": 3.0, "harvest_interval_days": None},
-        "outcome": Outcome(status="optimal", gap=0.0, batches=2, unplaced=0, placed=3, days_off=0),
+        "outcome": Outcome(status="optimal", gap=0.0, batches=2, unplaced=0, placed=3, days_off=0, kept=0),
         "slots": (),
         "treatments": (treatment(LOWER, "Lower field", FIRST), treatment(UPPER, "Upper field", FIRST),
                        treatment(NEXT, "Lower field", SECOND)),

@@ -15,6 +15,7 @@ from journal_cases import NOW, ago, child, every_byte, nudge, opened, plan, star
 from sqlalchemy import event
 
 from dawnbrew.journal.backups import backup, backup_folder
+from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.faults import (
     JournalDamaged,
     JournalFull,
@@ -23,7 +24,7 @@ from dawnbrew.journal.faults import (
     JournalTooNew,
     JournalUnwritable,
 )
-from dawnbrew.journal.opening import journal_path, open_journal
+from dawnbrew.journal.opening import open_journal
 
 NAME = "farm.journal.db"
 

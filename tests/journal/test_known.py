@@ -176,3 +176,37 @@ def test_a_treatment_served_by_two_batches_keeps_both_running(tmp_path):
         journal.add(started(of=SECOND, at=ago(hours=47)), now=NOW)
         journal.add(started(), now=NOW)
         assert [one.batch.id for one in journal.known(valid).running] == [FIRST, SECOND]
+
+
+def skipped(of, at=None, **other):
+    return Note(**{"kind": "skipped", "of": of, "at": at or ago(minutes=5), "on": date(2027, 4, 25)} | other)
+
+
+def test_a_batch_that_will_not_be_started_is_dropped_and_no_treatment_that_was_done(tmp_path):
+    with opened(tmp_path) as journal:
+        journal.add(skipped(SECOND), now=NOW)
+        journal.add(skipped(LOWER), now=NOW)
+        known = journal.known(plan())
+        assert known.dropped == (SECOND,)
+        assert [one.treatment for one in known.done] == [LOWER]
+
+
+def test_a_batch_that_was_dropped_is_no_treatment_when_no_plan_has_it_any_more(tmp_path):
+    with opened(tmp_path) as journal:
+        journal.add(skipped(SECOND, batch=SECOND), now=NOW)
+        known = journal.known(plan(batches=(), treatments=()))
+        assert (known.dropped, known.done) == ((), ())
+
+
+def test_a_later_plan_may_give_the_id_to_another_batch(tmp_path):
+    with opened(tmp_path) as journal:
+        journal.add(skipped(SECOND, batch=SECOND), now=NOW)
+        assert journal.known(plan(made_at=ago(seconds=1))).dropped == (SECOND,)
+        assert journal.known(plan(made_at=NOW)).dropped == ()
+
+
+def test_a_dropped_batch_can_be_taken_up_again(tmp_path):
+    with opened(tmp_path) as journal:
+        note = journal.add(skipped(SECOND, batch=SECOND), now=NOW).note
+        journal.add(undo_of(note), now=NOW)
+        assert journal.known(plan()).dropped == ()

@@ -263,3 +263,40 @@ def test_the_journal_knows_what_was_noted_before(tmp_path):
         with pytest.raises(BadNote, match="that was started on Sun 18 Apr 07:00"):
             journal.add_checked(started(), plan(), now=NOW)
         journal.add_checked(looked(at=ago(hours=3)), plan(), now=NOW)
+
+
+def dropped(of=SECOND, **other):
+    return Note(**{"kind": "skipped", "of": of, "batch": of, "at": NOW, "on": date(2027, 4, 25)} | other)
+
+
+def test_a_batch_that_was_not_started_may_be_given_up():
+    check_note(dropped(), RUNS, plan(), now=NOW)
+
+
+def test_a_batch_that_was_started_is_past_and_not_skipped():
+    assert str(refusal(dropped(FIRST))) == (
+        f"the note 'skipped {FIRST}': got a batch that was started; only a batch that was not started, and "
+        "will not be, is skipped; nothing was noted. If it is no good any more note it as past: "
+        f"looked {FIRST}, with the foam past."
+    )
+    known = Known(done=(done(LOWER),))  # something came out of it, although nobody noted its start
+    assert refusal(dropped(FIRST), known).got == "a batch that was started"
+
+
+def test_a_batch_is_given_up_once_and_not_started_then():
+    known = Known(dropped=(SECOND,))
+    told = refusal(dropped(), known)
+    assert told.got == "a batch that was noted as one that will not be started"
+    assert told.fix == "Nothing to do."
+    told = refusal(started(of=SECOND), known)
+    assert told.got == "a batch that was noted as one that will not be started"
+    assert told.need == "a batch is either started or skipped, once; nothing was noted"
+    assert told.fix == "Undo that note first if it was started after all."
+
+
+def test_what_is_skipped_is_a_treatment_or_a_batch():
+    told = refusal(dropped("zzz", batch=None))
+    assert str(told) == (
+        "the note 'skipped zzz': got a treatment or a batch 'zzz' that neither the plan nor the journal "
+        "knows; the id of a treatment or a batch. Look the treatment or batch up in the plan."
+    )

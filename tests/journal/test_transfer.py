@@ -12,8 +12,9 @@ from journal_cases import FARM, NOW, ago, applied, nudge, opened, plan, started
 from dawnbrew.journal.faults import BadImport
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.transfer import export_lines, import_lines
-from dawnbrew.journal.values import Note, NudgeRow
+from dawnbrew.journal.values import Note
 from dawnbrew.moments import instant
+from dawnbrew.nudges.values import NudgeRow
 
 
 def everything(path):

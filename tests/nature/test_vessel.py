@@ -1,4 +1,4 @@
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -17,6 +17,7 @@ from dawnbrew.nature.vessel import (
     Cooling,
     held,
     liquid,
+    measured,
     usual_sun_w_m2,
     vessel_cooling,
 )
@@ -162,3 +163,29 @@ def test_usual_sun_is_the_clear_sky_times_a_share():
     assert height > 70
     assert sun.values[at] == pytest.approx(USUAL_SUNSHINE * clear_sky_w_m2(height), rel=1e-6)
     assert sun.values[at - 12] == 0
+
+
+@pytest.mark.source("hand calculation", "Newton's cooling: what is off fades to 1/e in one time constant")
+def test_a_thermometer_reading_begins_the_curve_anew_and_fades():
+    series = liquid(steady(15, 240), DRUM, None, shade="full", start_c=15)
+    read_at = instant(series.start_at + timedelta(hours=24))
+    after_it = measured(series, DRUM, read_at, 19.0)
+    assert after_it.values[:24].tolist() == series.values[:24].tolist()
+    assert after_it.values[24] == pytest.approx(19.0)
+    hours = np.arange(24, 240)
+    assert after_it.values[24:240] == pytest.approx(15 + 4 * np.exp(-(hours - 24) / DRUM.tau_h))
+
+
+@pytest.mark.source("the same equation, solved forward from the reading", "liquid() with its own start")
+def test_a_reading_gives_the_curve_that_begins_there():
+    air = HourSeries(STARTS, 60, 12 + 6 * np.sin(2 * np.pi * np.arange(97) / 24))
+    guessed = measured(liquid(air, DRUM, None, shade="full", start_c=4), DRUM, STARTS, 20.0)
+    true = liquid(air, DRUM, None, shade="full", start_c=20.0)
+    assert guessed.values == pytest.approx(true.values, abs=1e-9)
+
+
+@pytest.mark.source("definition", "a curve knows nothing outside its hours")
+def test_a_reading_outside_the_curve_changes_nothing():
+    series = liquid(steady(15, 48), DRUM, None, shade="full")
+    late = instant(series.end_at + timedelta(hours=1))
+    assert measured(series, DRUM, late, 30.0) is series

@@ -45,18 +45,23 @@ def is_there(farm: Farm, name: str, opens: datetime, closes: datetime) -> bool:
 
 
 def broken_laws(farm: Farm, plan: Plan) -> list[str]:
+    """Return a sentence for each law that a plan breaks; what is over on a plan made again is left aside."""
     data = json.loads(plan.to_json())
+    over = {b["id"] for b in data["batches"] if moment(b["start_at"]) <= plan.made_at}
+    data["tasks"] = [t for t in data["tasks"] if not (moment(t["at"]) <= plan.made_at and t["batch"] in over)]
     slots = {slot["id"]: slot for slot in data["slots"]}
     batches = {batch["id"]: batch for batch in data["batches"]}
-    placed = [t for t in data["treatments"] if t["state"] == "planned"]
+    placed = [
+        t for t in data["treatments"] if t["state"] == "planned" and moment(t["work_from"]) > plan.made_at
+    ]
     return [
         *_ids(data),
         *_places(farm, placed, slots),
-        *_litres(farm, placed, batches),
+        *_litres(farm, placed, batches, _used(data)),
         *_primes(farm, placed, batches),
         *_vessels(farm, batches.values()),
         *_tanks(farm, data, batches),
-        *_tank_fills(farm, data),
+        *_tank_fills(farm, data, over),
         *_people(farm, data, placed),
         *_gaps(farm, placed, slots),
         *_counts(data),
@@ -95,7 +100,11 @@ def _places(farm, placed, slots):
                 yield f"{one['id']}: mist outside the hours of mist"
 
 
-def _litres(farm, placed, batches):
+def _used(data):
+    return {draw["batch"] for t in data["treatments"] for draw in t["batches"]}
+
+
+def _litres(farm, placed, batches, used):
     drawn = defaultdict(float)
     for one in placed:
         got = sum(draw["litres"] for draw in one["batches"])
@@ -111,7 +120,7 @@ def _litres(farm, placed, batches):
     for batch_id, batch in batches.items():
         if drawn[batch_id] > batch["volume_l"] + SLACK_L:
             yield f"{batch_id}: {drawn[batch_id]} L drawn from {batch['volume_l']} L"
-        if not drawn[batch_id]:
+        if not drawn[batch_id] and batch["state"] in ("planned", "running") and batch["id"] not in used:
             yield f"{batch_id}: brewed for nothing"
 
 
@@ -171,10 +180,12 @@ def _tanks(farm, data, batches):
                 yield f"{tank}: {litres} L must stand in {volumes[tank]} L at {at}"
 
 
-def _tank_fills(farm, data):
+def _tank_fills(farm, data, over):
     known = {name: vessel for vessel in farm.vessels for name in farm.vessel_names(vessel)}
     for batch in data["batches"]:
         vessel = known[batch["vessel"]]
+        if batch["id"] in over:
+            continue
         fills = [t for t in data["tasks"] if t["batch"] == batch["id"] and t["kind"] == "fill"]
         if len(fills) != (1 if vessel.water_from == "vessel" else 2):
             yield f"{batch['id']}: {len(fills)} fillings"
@@ -211,7 +222,7 @@ def _people(farm, data, placed):
             continue
         if not is_there(farm, task["person"], opens, closes):
             yield f"{task['id']}: {task['person']} is not there"
-        work = "start" if task["kind"] == "cook" else task["kind"]
+        work = {"cook": "start", "ferment": "wash"}.get(task["kind"], task["kind"])
         if work not in next(p for p in farm.people if p.name == task["person"]).does:
             yield f"{task['id']}: {task['person']} does not do this"
     for name, row in busy.items():
@@ -240,7 +251,7 @@ def _gaps(farm, placed, slots):
         chains[one["bed"], one["program"]].append(one)
     order = {"before": 0, "on": 1, "after": 2, "round": 0}
     for (_, program), row in chains.items():
-        row.sort(key=lambda one: (order[one["step"]], one["number"]))
+        row.sort(key=lambda one: (slots[one["slot"]]["on"], order[one["step"]], one["number"]))
         least = farm.program(program).least_gap_d
         for one, other in pairwise(row):
             days = (

@@ -2,8 +2,9 @@
 
 import itertools
 import random
+from dataclasses import replace
 
-from dawnbrew.planning.problem import Choice, Gap, Job, Option, Problem, SlotRoom, VesselClass, Window
+from dawnbrew.planning.problem import Choice, Gap, Held, Job, Option, Problem, SlotRoom, VesselClass, Window
 
 
 def tiny_problem(seed: int) -> Problem:
@@ -45,12 +46,26 @@ def tiny_problem(seed: int) -> Problem:
     for first in range(len(jobs) - 1):
         if rng.random() < 0.6:
             gaps.append(Gap(first, first + 1, rng.randint(0, 2), rng.randint(0, 2), rng.choice((0, 10, 60))))
-    return Problem(tuple(slots), tuple(windows), tuple(jobs), tuple(gaps), vessels, tanks, tuple(options))
+    options, held = _begun(random.Random(seed + 7), options, len(vessels))
+    return Problem(
+        tuple(slots), tuple(windows), tuple(jobs), tuple(gaps), vessels, tanks, tuple(options), held
+    )  # fmt: skip
+
+
+def _begun(rng: random.Random, options: list[Option], vessels: int) -> tuple[list[Option], tuple[Held, ...]]:
+    """In one of four problems let two options be ways to use one batch, in another hold a vessel."""
+    kind = rng.randrange(4)
+    if kind == 0 and len(options) > 1:
+        first, second = rng.sample(range(len(options)), 2)
+        for o in (first, second):
+            options[o] = replace(options[o], group=0, most=1, forced=0, cost=rng.choice((0, 50)))
+    held = (Held(rng.randrange(vessels), rng.randrange(8), rng.randrange(9, 14)),) if kind == 1 else ()
+    return options, held
 
 
 def best_by_trying(problem: Problem) -> int | None:
     """Return the least points of any answer, found by trying all of them; None where there is none."""
-    counts = [n for n in _all_batches(problem) if _vessels_suffice(problem, n)]
+    counts = [n for n in _all_batches(problem) if _vessels_suffice(problem, n) and _used_once(problem, n)]
     if not counts:
         return None
     best = None
@@ -77,11 +92,19 @@ def _all_batches(problem: Problem) -> itertools.product:
     return itertools.product(*ranges)
 
 
+def _used_once(problem: Problem, n: tuple[int, ...]) -> bool:
+    groups = {option.group for option in problem.options if option.group is not None}
+    return all(
+        sum(k for k, o in zip(n, problem.options, strict=True) if o.group == group) <= 1 for group in groups
+    )
+
+
 def _vessels_suffice(problem: Problem, n: tuple[int, ...]) -> bool:
     for minute in range(-5, 25):
         for v, vessel in enumerate(problem.vessels):
             busy = [(k, o.forced) for k, o in zip(n, problem.options, strict=True)
                     if o.vessels == v and o.busy_from <= minute < o.busy_until]  # fmt: skip
+            busy += [(1, 1) for h in problem.held if h.vessels == v and h.busy_from <= minute < h.busy_until]
             if sum(k for k, _ in busy) > max(vessel.count, sum(f for _, f in busy)):
                 return False
         for t, volume_l in enumerate(problem.tank_litres):

@@ -37,9 +37,9 @@ def test_a_plan_is_not_called_proven_when_the_peoples_day_forced_another_answer(
     straight = make_plan(farm, from_on=FIRST_ON, until_on=None, made_at=MADE_AT)
     real, refused = planner.place, []
 
-    def refuse_once(question, answer):
+    def refuse_once(question, answer, kept=None):
         if refused:
-            return real(question, answer)
+            return real(question, answer, kept)
         option = next(n for n, count in enumerate(answer.batches) if count)
         refused.append(option)
         return Conflict(None, question.problem.options[option].window, option)

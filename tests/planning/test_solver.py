@@ -16,7 +16,18 @@ from dawnbrew.errors import SolverFailed
 from dawnbrew.moments import instant
 from dawnbrew.planning import solver
 from dawnbrew.planning.planner import ask
-from dawnbrew.planning.problem import Answer, Choice, Gap, Job, Option, Problem, SlotRoom, VesselClass, Window
+from dawnbrew.planning.problem import (
+    Answer,
+    Choice,
+    Gap,
+    Held,
+    Job,
+    Option,
+    Problem,
+    SlotRoom,
+    VesselClass,
+    Window,
+)
 from dawnbrew.planning.solver import Budget, check, solve
 from dawnbrew.planning.solving import region
 from dawnbrew.planning.solving.highs import Columns, Rows, search
@@ -188,6 +199,14 @@ def test_a_broken_answer_is_found_out():
     swapped = list(answer.window_of)
     swapped[0] = swapped[-1]
     assert check(problem, replace(answer, window_of=tuple(swapped)))
+    used = [o for o, n in enumerate(answer.batches) if n][:2]
+    grouped = [replace(option, group=0) if o in used else option for o, option in enumerate(problem.options)]
+    twice = check(replace(problem, options=tuple(grouped)), answer)
+    assert twice == ["group 0: used 2 times"]
+    first = problem.options[used[0]]
+    taken = Held(first.vessels, first.busy_from, first.busy_until)
+    count = problem.vessels[first.vessels].count
+    assert check(replace(problem, held=(taken,) * count), answer)
 
 
 @pytest.mark.source(

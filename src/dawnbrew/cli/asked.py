@@ -41,6 +41,23 @@ def choose_farm(farm: Path | None) -> Path:
     return starter_path()
 
 
+def own_farm(farm: Path | None) -> Path:
+    """Return the farm file that is meant, for what writes beside it or into it.
+
+    Errors: BadFarm for the starter farm.
+    """
+    path = choose_farm(farm)
+    from dawnbrew.farm.edit import refuse_starter  # noqa: PLC0415  # pydantic; --help must not wait for it
+
+    refuse_starter(path)
+    return path
+
+
+def read_clock() -> Instant:
+    """Return the moment that it is, in whole seconds."""
+    return instant(datetime.now(UTC).replace(microsecond=0))  # noqa: TID251  # the cli may
+
+
 def read_span(from_day: str | None, until_day: str | None, made_at: str | None) -> Span:
     """Return the days and the moment that the options name; without one the plan is made now.
 
@@ -48,7 +65,7 @@ def read_span(from_day: str | None, until_day: str | None, made_at: str | None) 
     """
     from_on = _read("--from", from_day, parse_day)
     until_on = _read("--until", until_day, parse_day)
-    moment = _read("--made-at", made_at, parse_instant) or instant(datetime.now(UTC))  # noqa: TID251  # the cli may
+    moment = _read("--made-at", made_at, parse_instant) or read_clock()
     return Span(from_on, until_on, instant(moment.replace(microsecond=0)))
 
 

@@ -5,11 +5,12 @@ from rich.console import Console
 from dawnbrew.calendar_out.text import one_line
 from dawnbrew.cli.screen import Line, print_lines
 from dawnbrew.errors import BadFarm, BadFarmFile, BadMoment, BadQuantity, DawnbrewError, NoSuchId
+from dawnbrew.journal.faults import BadImport, BadNote
 
 COULD_NOT = 1
 ASKED_WRONGLY = 2
 
-_ASKED_WRONGLY = (BadFarm, BadFarmFile, BadMoment, BadQuantity, NoSuchId)
+_ASKED_WRONGLY = (BadFarm, BadFarmFile, BadImport, BadMoment, BadNote, BadQuantity, NoSuchId)
 
 
 def exit_code(fault: DawnbrewError) -> int:

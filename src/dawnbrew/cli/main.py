@@ -13,6 +13,8 @@ from typer.core import TyperGroup
 from dawnbrew.errors import DawnbrewError
 
 if TYPE_CHECKING:
+    from dawnbrew.farm.models import Farm
+    from dawnbrew.moments import Instant
     from dawnbrew.planning.planner import Planned
 
 # Everything else is imported inside the commands: pydantic, numpy, highspy and rich together take longer
@@ -168,7 +170,7 @@ def export(
     """Write the season as a calendar that any phone opens."""
     from dawnbrew.calendar_out import calendar_bytes  # noqa: PLC0415  # see the top
     from dawnbrew.cli.screen import Line, print_lines, talk  # noqa: PLC0415  # see the top
-    from dawnbrew.cli.write_file import check_place, write_whole  # noqa: PLC0415  # see the top
+    from dawnbrew.farm.write_file import check_place, write_whole  # noqa: PLC0415  # see the top
 
     is_stdout = str(output) == "-"
     if not is_stdout:
@@ -187,18 +189,246 @@ def export(
     print_lines(talk(), [Line(told)])
 
 
+@app.command()
+def channels(
+    farm: FarmFile = None,
+    test: Annotated[
+        bool, typer.Option("--test", help="Send one message to each channel and say how it went.")
+    ] = False,
+) -> None:
+    """Say who is called by which channel, and try the channels."""
+    from datetime import UTC, datetime  # noqa: PLC0415  # see the top
+
+    from dawnbrew.cli.asked import choose_farm  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.screen import print_lines, results  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.show_channels import (  # noqa: PLC0415  # see the top
+        channel_lines,
+        channels_of,
+        test_message,
+        try_channels,
+    )
+    from dawnbrew.farm.read import read_farm  # noqa: PLC0415  # see the top
+
+    farm_file = choose_farm(farm)
+    declared = read_farm(farm_file)
+    usable = channels_of(declared, farm_file)
+    if not test:
+        print_lines(results(), channel_lines(declared, usable))
+        return
+    sent_at = datetime.now(UTC)  # noqa: TID251  # the cli may
+    failed = False
+    for line, went in try_channels(usable, test_message(declared, f"test {sent_at:%Y-%m-%dT%H:%M:%SZ}")):
+        print_lines(results(), [line])
+        failed = failed or not went
+    if failed:
+        raise typer.Exit(1)
+
+
+@app.command()
+def note(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[FARM] [KIND OF]",
+            help="KIND is started, looked, applied, skipped, planted or measured. OF is an id, or the name "
+            "of a vessel or a bed. Without both: what can be noted now, and the last notes.",
+        ),
+    ] = None,
+    at: Annotated[
+        str | None,
+        typer.Option("--at", metavar="TIME", help="When, e.g. 06:40 or 'yesterday 19:00'. Without it now."),
+    ] = None,
+    on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="planted: on which day.")] = None,
+    by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who says so.")] = None,
+    brew: Annotated[
+        str | None, typer.Option("--brew", metavar="VOLUME", help='applied: undiluted brew, e.g. "180 L".')
+    ] = None,
+    batch: Annotated[
+        str | None, typer.Option("--batch", metavar="ID", help="applied: from which batch or vessel.")
+    ] = None,
+    liquid: Annotated[
+        str | None,
+        typer.Option("--liquid", metavar="TEMPERATURE", help='looked, measured: e.g. "17.5 C".'),
+    ] = None,
+    foam: Annotated[
+        str | None, typer.Option("--foam", metavar="WORD", help="looked, measured: young, foam or past.")
+    ] = None,
+    smell: Annotated[str | None, typer.Option("--smell", metavar="TEXT", help="looked, measured.")] = None,
+    reason: Annotated[str | None, typer.Option("--reason", metavar="TEXT", help="Why.")] = None,
+    undo: Annotated[bool, typer.Option("--undo", help="Take the newest such note back.")] = False,
+    correct: Annotated[
+        bool, typer.Option("--correct", help="Put this in place of the newest such note.")
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="It is right although it is long ago.")] = False,
+    key: Annotated[
+        str | None, typer.Option("--key", metavar="KEY", help="The same key is noted once only.")
+    ] = None,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:
+    """Note what happened: started, looked, applied, planted.
+
+    For example: dawnbrew note started drum 2 --at 06:40
+    """
+    from dawnbrew.cli.note_command import NoteOptions, take_note  # noqa: PLC0415  # see the top
+
+    options = NoteOptions(
+        at=at, on=on, by=by, brew=brew, batch=batch, liquid=liquid, foam=foam, smell=smell, reason=reason,
+        key=key or None, is_undo=undo, is_correction=correct, is_confirmed=yes, is_renamed=renamed,
+    )  # fmt: skip
+    take_note(words or [], options)
+
+
+@app.command()
+def slip(
+    words: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="[FARM] BED DAY",
+            help="BED is the name of a bed, DAY its new planting date, e.g. 2027-04-29.",
+        ),
+    ],
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only say what would change, and write nothing.")
+    ] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print the changes as JSON, for machines.")] = False,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:
+    """Give a bed another planting date, and say what it moves.
+
+    It tells first what changes, then writes the date into the farm file and stores the plan that follows.
+    """
+    from dawnbrew.cli.slip_command import (  # noqa: PLC0415  # see the top
+        look_ahead,
+        read_slip,
+        run_slip,
+        sort_slip_words,
+    )
+
+    asked = read_slip(sort_slip_words(words))
+    ahead = None
+    if asked.on != asked.was_on:
+        with _waiting() as tell:
+            ahead = look_ahead(asked, is_renamed=renamed, is_dry=dry_run, on_progress=tell)
+    run_slip(asked, ahead, is_dry=dry_run, is_json=json, is_renamed=renamed)
+
+
+@app.command()
+def journal(
+    words: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="[FARM] export|import FILE",
+            help="export writes everything out as JSON lines; import brings them into an empty journal.",
+        ),
+    ],
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE", help="export: the file to write. Without it stdout."),
+    ] = None,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:
+    """Write the journal out, or bring it in again."""
+    from dawnbrew.cli.journal_command import move_journal  # noqa: PLC0415  # see the top
+
+    move_journal(words, output, is_renamed=renamed)
+
+
+@app.command()
+def run(
+    farms: Annotated[list[Path], typer.Argument(metavar="FARM [FARM...]", help="The farm files.")],
+    once: Annotated[
+        bool, typer.Option("--once", help="Do what is due now and stop, for cron and for tries.")
+    ] = False,
+    health: Annotated[
+        int | None,
+        typer.Option(
+            "--health", metavar="PORT", min=0, max=65535,
+            help="Answer on this machine, at that port, whether all is well; 0 for any that is free.",
+        ),
+    ] = None,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:  # fmt: skip
+    """Call everybody in time and plan again, until it is stopped.
+
+    Nudges for the console go to stdout; what happens goes to stderr, one JSON object a line.
+    """
+    from dawnbrew.cli.run_command import run_farms  # noqa: PLC0415  # see the top
+
+    run_farms(farms, is_once=once, health_port=health, is_renamed=renamed)
+
+
+@app.command()
+def rehearse(
+    from_day: Annotated[str, typer.Option("--from", metavar="DAY", help="First day, e.g. 2027-03-01.")],
+    until_day: Annotated[str, typer.Option("--until", metavar="DAY", help="Last day.")],
+    farm: FarmFile = None,
+    slip: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--slip", metavar="BED=DAY@DAY",
+            help="The bed is planted on the first day; known at 08:00 of the second. May be repeated.",
+        ),
+    ] = None,
+    late: Annotated[
+        str | None, typer.Option("--late", metavar="SPAN", help="Each brew is started late, e.g. '2 h'.")
+    ] = None,
+    down: Annotated[
+        list[str] | None,
+        typer.Option("--down", metavar="DAY..DAY", help="Days without the daemon. May be repeated."),
+    ] = None,
+    long: Annotated[bool, typer.Option("--long", help="Print the whole text of each nudge.")] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print it as JSON, for machines.")] = False,
+) -> None:  # fmt: skip
+    """Tell a season beforehand; nothing is sent.
+
+    Each nudge and each change of the plan is told with its time and its reason.
+    """
+    from dawnbrew.cli.asked import choose_farm  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.rehearse_command import read_script, rehearse_farm  # noqa: PLC0415  # see the top
+
+    script = read_script(from_day, until_day, slip or [], late, down or [])
+    rehearse_farm(choose_farm(farm), script, is_json=json, is_long=long, out=sys.stdout)
+
+
 def _make(farm: Path | None, from_day: str | None, until_day: str | None, made_at: str | None) -> "Planned":
     from dawnbrew.cli.asked import check_order, choose_farm, read_span  # noqa: PLC0415  # see the top
     from dawnbrew.farm.read import read_farm  # noqa: PLC0415  # see the top
+    from dawnbrew.journal.beside import journal_path  # noqa: PLC0415  # see the top
     from dawnbrew.season.make import plan_farm  # noqa: PLC0415  # see the top
 
     span = read_span(from_day, until_day, made_at)
-    declared = read_farm(choose_farm(farm))
+    path = choose_farm(farm)
+    declared = read_farm(path)
     check_order(span, declared.place.timezone)
+    is_of_now = from_day is None and until_day is None and made_at is None
     with _waiting() as tell:
+        if is_of_now and journal_path(path).exists():
+            return _follow(path, declared, span.made_at, tell)
         return plan_farm(
             declared, from_on=span.from_on, until_on=span.until_on, made_at=span.made_at, on_progress=tell
         )
+
+
+def _follow(path: Path, declared: "Farm", now: "Instant", tell: Callable[[str], None] | None) -> "Planned":
+    """Return the plan as it stands by what was noted, without storing it."""
+    from dawnbrew.cli.screen import Line, print_lines, talk  # noqa: PLC0415  # see the top
+    from dawnbrew.journal.beside import journal_path  # noqa: PLC0415  # see the top
+    from dawnbrew.journal.opening import open_journal  # noqa: PLC0415  # sqlalchemy; only this needs it
+    from dawnbrew.season.again import plan_again  # noqa: PLC0415  # see the top
+
+    with open_journal(journal_path(path), farm_name=declared.place.name) as journal:
+        again = plan_again(declared, journal, now=now, on_progress=tell)
+    note = "This follows the journal beside the farm file; with --from it is planned afresh."
+    print_lines(talk(), [Line(note, lead="note: ")])
+    return again.planned
 
 
 @contextmanager

@@ -26,6 +26,7 @@ def _names(farm: Farm) -> set[str]:
     """Return every word of a farm that somebody chose."""
     names = {farm.place.name, *(bed.name for bed in farm.beds), *(bed.crop for bed in farm.beds)}
     names |= {person.name for person in farm.people} | {vessel.name for vessel in farm.vessels}
+    names |= {channel.name for channel in farm.channels}
     names |= {tank.name for tank in farm.tanks} | {gear.name for gear in farm.gear}
     names |= {recipe.name for recipe in farm.recipes} | {program.name for program in farm.programs}
     names |= {skill for person in farm.people for skill in person.skills}

@@ -15,8 +15,11 @@ def plan_lines(plan: Plan) -> Iterator[Line]:
     """Yield the lines of a plan: by day what is done, what has no slot, cautions, and how good it is."""
     words = PlanWords(plan)
     yield Line(words.clean(f"{plan.farm.name}: living brews"), style="bold")
-    yield Line(f"{words.day(plan.from_on)} to {words.day(plan.until_on)}, farm time ({plan.farm.timezone}).")
-    for on, tasks in groupby(plan.tasks, key=lambda task: words.on(instant(task.at))):
+    from_on = max(plan.from_on, min(words.on(instant(plan.made_at)), plan.until_on))
+    yield Line(f"{words.day(from_on)} to {words.day(plan.until_on)}, farm time ({plan.farm.timezone}).")
+    today = words.on(instant(plan.made_at))
+    ahead = [task for task in plan.tasks if words.on(instant(task.until)) >= min(today, plan.until_on)]
+    for on, tasks in groupby(ahead, key=lambda task: words.on(instant(task.at))):
         yield Line()
         yield Line(words.day(on), style="bold")
         yield from day_lines(words, list(tasks))
@@ -65,7 +68,12 @@ def _closing_lines(plan: Plan) -> Iterator[Line]:
         f"{_count(outcome.days_off, 'day')} off ideal in all"
     )
     counts += f"; {outcome.unplaced} without a slot." if outcome.unplaced else "."
-    yield Line(f"{counts} {status_words(outcome)}", style="bold")
+    stayed = (
+        f" {_count(outcome.kept, 'treatment')} stayed where {'it was' if outcome.kept == 1 else 'they were'}."
+        if outcome.kept
+        else ""
+    )
+    yield Line(f"{counts} {status_words(outcome)}{stayed}", style="bold")
 
 
 def _count(number: int, one: str, many: str | None = None) -> str:

@@ -8,6 +8,7 @@ from pydantic import Field
 from dawnbrew.farm.declared import Declared
 from dawnbrew.farm.faults import Fault
 from dawnbrew.farm.fields import (
+    ChannelNames,
     Count,
     DaySpan,
     Flag,
@@ -15,6 +16,7 @@ from dawnbrew.farm.fields import (
     LitresPerMinute,
     Minutes,
     Name,
+    QuietTimes,
     Skills,
     WaterPerBrew,
     WeekHours,
@@ -33,6 +35,8 @@ class Person(Declared):
     days_off: tuple[DaySpan, ...] = ()
     does: Annotated[tuple[Work, ...], Field(min_length=1)] = ("fill", "start", "apply", "wash")
     skills: Skills = ()
+    channels: ChannelNames = Field((), description="the console where there is none")
+    quiet: QuietTimes = Field((), description="times of every day at which nobody calls")
 
 
 class Gear(Declared):

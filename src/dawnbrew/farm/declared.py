@@ -11,7 +11,7 @@ from dawnbrew.farm.faults import Fault, refusal
 class Declared(BaseModel):
     """A table of the farm file: frozen, closed, each fault of ours with its key."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, hide_input_in_errors=True)
 
     @model_validator(mode="after")
     def _check(self) -> Self:

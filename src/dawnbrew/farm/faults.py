@@ -56,6 +56,8 @@ def found(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
+        if "://" in value:
+            return "a text with a URL in it"  # which may hold a password
         plain = " ".join(value.split())
         return f'"{plain}"' if len(plain) <= 60 else f'"{plain[:57]}..."'
     if isinstance(value, Mapping):

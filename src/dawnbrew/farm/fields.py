@@ -13,7 +13,7 @@ from pydantic_core import PydanticCustomError
 
 from dawnbrew.errors import BadMoment, BadQuantity
 from dawnbrew.farm.faults import Fault, below, faults_of, found, refusal, refuse
-from dawnbrew.farm.hours import ClockSpan, Day, read_week
+from dawnbrew.farm.hours import ClockSpan, Day, read_quiet, read_week
 from dawnbrew.farm.names import bad_character, named, nearest
 from dawnbrew.moments import LAST_YEAR, parse_day
 from dawnbrew.quantities import Kind, example_of, need_of, parse, parse_one_of, parse_ratio
@@ -251,6 +251,21 @@ def _read_ingredients(value: object, info: ValidationInfo) -> tuple[RecipePart, 
     return tuple(parts)
 
 
+def _read_channels(value: object) -> tuple[str, ...]:
+    # what is wrong with a name is told with the name, and a URL must not be
+    if any("://" in one for one in ([value] if isinstance(value, str) else _texts_of(value))):
+        raise refuse(
+            "a URL",
+            "a person's channels are names of channels",
+            'Give the URL a name under [[channels]] and write that name here, e.g. channels = ["mail"].',
+        )
+    return _read_list(value, least=0)
+
+
+def _texts_of(value: object) -> list[str]:
+    return [one for one in value if isinstance(one, str)] if isinstance(value, list | tuple) else []
+
+
 def _read_names(value: object) -> tuple[str, ...]:
     return _read_list(value, least=1)
 
@@ -342,6 +357,9 @@ DaySpan = Annotated[DayRange, PlainValidator(_read_day_range)]
 WeekHours = Annotated[tuple[Day, ...], PlainValidator(read_week)]
 """Seven days, Monday first, each a row of clock spans."""
 
+QuietTimes = Annotated[Day, PlainValidator(read_quiet)]
+"""Spans of the clock, the same on every day; may be empty."""
+
 Zone = Annotated[
     ZoneInfo, PlainValidator(_read_zone), PlainSerializer(lambda zone: zone.key, return_type=str)
 ]
@@ -361,12 +379,15 @@ Names = Annotated[tuple[str, ...], PlainValidator(_read_names)]
 Skills = Annotated[tuple[str, ...], PlainValidator(_read_skills)]
 """Names of skills, each once; may be empty."""
 
+ChannelNames = Annotated[tuple[str, ...], PlainValidator(_read_channels)]
+"""Names of channels, each once; may be empty."""
+
 Count = Annotated[Whole, Field(ge=1)]
 """A whole number of things, at least one."""
 
 __all__ = [
-    "AreaM2", "BrewPerWater", "CelsiusPoint", "CelsiusSpan", "ClockSpan", "Count", "DaySpan", "FarmDay",
-    "FermentPerWater", "Flag", "HarvestInterval", "Ingredients", "LengthM", "Litres", "LitresPerMinute",
-    "LitresPerSquareMetre", "Minutes", "Name", "Names", "Number", "RecipePart", "Skills", "Text",
-    "WaterPerBrew", "WeekHours", "Whole", "WholeDays", "Zone",
+    "AreaM2", "BrewPerWater", "CelsiusPoint", "CelsiusSpan", "ChannelNames", "ClockSpan", "Count",
+    "DaySpan", "FarmDay", "FermentPerWater", "Flag", "HarvestInterval", "Ingredients", "LengthM", "Litres",
+    "LitresPerMinute", "LitresPerSquareMetre", "Minutes", "Name", "Names", "Number", "QuietTimes",
+    "RecipePart", "Skills", "Text", "WaterPerBrew", "WeekHours", "Whole", "WholeDays", "Zone",
 ]  # fmt: skip

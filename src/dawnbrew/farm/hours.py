@@ -43,6 +43,14 @@ class ClockSpan:
 _CLOCK = re.compile(r"(\d{1,2}):(\d\d)", re.ASCII)
 
 
+def read_clock(text: str) -> time | None:
+    """Return the time of day that `06:00` names, or None where it names none."""
+    match = _CLOCK.fullmatch(text.strip())
+    if match is None or int(match[1]) > 23 or int(match[2]) > 59:
+        return None
+    return time(int(match[1]), int(match[2]))
+
+
 def read_clock_span(text: str) -> ClockSpan:
     """Return the span that `06:00-09:00` names; it may cross midnight and end at 24:00."""
     sides = [_CLOCK.fullmatch(side.strip()) for side in re.split("[-–]", text)]
@@ -69,6 +77,13 @@ def _read_hours_of_day(value: object) -> Day:
     if value.strip().casefold() == "off":
         return ()
     return tuple(read_clock_span(part) for part in value.split(","))
+
+
+def read_quiet(value: object) -> Day:
+    """Return the spans of every day that a text such as `21:00-05:30` names, none for `off`."""
+    if isinstance(value, tuple) and all(isinstance(span, ClockSpan) for span in value):
+        return value
+    return _read_hours_of_day(value)
 
 
 def read_week(value: object) -> tuple[Day, ...]:

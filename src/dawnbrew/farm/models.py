@@ -7,6 +7,7 @@ from pydantic import Field, ModelWrapValidatorHandler, ValidationInfo, field_val
 
 from dawnbrew.farm import defaults
 from dawnbrew.farm.brewing import Recipe, Tank, Vessel
+from dawnbrew.farm.calling import CONSOLE, Channel, NudgeSettings
 from dawnbrew.farm.crew import Gear, Method, Person, WaterSource, Work
 from dawnbrew.farm.declared import Declared
 from dawnbrew.farm.faults import Fault, refusal, refuse
@@ -26,8 +27,9 @@ from dawnbrew.farm.references import numbered, reference_faults
 from dawnbrew.quantities import Units, show_temperature
 
 __all__ = [
-    "Bed", "Climate", "Cover", "Farm", "Gear", "Method", "Person", "Place", "Prices", "Program", "Recipe",
-    "RuleLimits", "Tank", "Units", "Vessel", "WaterSource", "Work",
+    "CONSOLE", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "Method", "NudgeSettings",
+    "Person", "Place", "Prices", "Program", "Recipe", "RuleLimits", "Tank", "Units", "Vessel",
+    "WaterSource", "Work",
 ]  # fmt: skip
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
@@ -126,7 +128,9 @@ class Farm(Declared):
     climate: Climate
     rules: RuleLimits = RuleLimits()
     prices: Prices = Prices()
+    nudges: NudgeSettings = NudgeSettings()
     people: tuple[Person, ...] = Field(default_factory=_usual_people, min_length=1)
+    channels: tuple[Channel, ...] = ()
     tanks: tuple[Tank, ...] = ()
     vessels: tuple[Vessel, ...] = Field(min_length=1)
     recipes: tuple[Recipe, ...] = Field(default_factory=_usual_recipes, min_length=1)
@@ -142,6 +146,20 @@ class Farm(Declared):
         if faults:
             raise refusal(faults)
         return farm
+
+    @property
+    def owner(self) -> Person:
+        """Who hears of faults: the person named in the nudges' settings, else the first."""
+        return self.people[0] if self.nudges.owner is None else self.person(self.nudges.owner)
+
+    def person(self, name: str) -> Person:
+        """Return the person of that name; case does not count. Errors: KeyError."""
+        return _by_name(self.people, name)
+
+    def channels_of(self, person: Person) -> tuple[str, ...]:
+        """Return the names of a person's channels as they are declared, the console where there are none."""
+        known = {same_key(name): name for name in (CONSOLE, *(channel.name for channel in self.channels))}
+        return tuple(known[same_key(name)] for name in person.channels) or (CONSOLE,)
 
     def program(self, name: str) -> Program:
         """Return the program of that name; case does not count. Errors: KeyError."""
@@ -172,7 +190,7 @@ class Farm(Declared):
         return numbered(vessel.name, vessel.count)
 
 
-_Named = TypeVar("_Named", Program, Recipe, Gear, Tank)
+_Named = TypeVar("_Named", Program, Recipe, Gear, Tank, Person)
 
 
 def _by_name(declared: tuple[_Named, ...], name: str) -> _Named:

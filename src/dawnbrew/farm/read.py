@@ -26,7 +26,7 @@ def read_farm(path: FilePath) -> Farm:
 
     Errors: BadFarmFile with every fault of the file, in the order of its lines.
     """
-    return parse_farm(_text_of(path), path.name)
+    return parse_farm(decoded(bytes_of(path), path.name), path.name)
 
 
 def parse_farm(text: str, file_name: str) -> Farm:
@@ -49,13 +49,17 @@ def parse_farm(text: str, file_name: str) -> Farm:
     raise BadFarmFile(file_name, _in_order(faults, declared, text, file_name)) from None
 
 
-def _text_of(path: FilePath) -> str:
+def bytes_of(path: FilePath) -> bytes:
+    """Return what a farm file holds, at most a byte more than is read of one.
+
+    Errors: BadFarmFile.
+    """
     try:
         if path.exists() and not path.is_file():
             raise _bad_file(path.name, "a folder" if path.is_dir() else "something that is not a file",
                             "a farm file is a text file", "Name the file in it, e.g. farm.toml.")  # fmt: skip
         with path.open("rb") as file:
-            content = file.read(LARGEST_BYTES + 1)
+            return file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
         raise _bad_file(path.name, "no such file", "there must be a farm file to plan from",
                         "Look at the name and the folder.") from None  # fmt: skip
@@ -63,10 +67,13 @@ def _text_of(path: FilePath) -> str:
         reason = getattr(error, "strerror", None) or str(error)
         raise _bad_file(path.name, f"a file that cannot be read ({reason})", "the file must be readable",
                         "Look at its permissions.") from None  # fmt: skip
-    return _decoded(content, path.name)
 
 
-def _decoded(content: bytes, file_name: str) -> str:
+def decoded(content: bytes, file_name: str) -> str:
+    """Return the text of a farm file.
+
+    Errors: BadFarmFile for what is too long or no plain UTF-8.
+    """
     if len(content) > LARGEST_BYTES:
         raise _bad_file(file_name, "more than 1 MB", "a farm file is a short text",
                         "Look whether this is the right file.")  # fmt: skip
@@ -110,6 +117,8 @@ def _line_of(error: ValueError, text: str) -> int | None:
     return len(text.rstrip().splitlines()) if "end of document" in str(error) else None
 
 
+_MAY_BE_SECRET = re.compile(r"://|\burl\b")
+
 _BARE_DAY = re.compile(r"""(?<!["'\d.-])\d{4}-\d\d-\d\d(?!["'\d.T:-])""")
 
 
@@ -134,6 +143,8 @@ def _bad_syntax(error: ValueError, text: str, file_name: str) -> BadFarmFile:
     lines = text.split("\n")
     row = lines[line - 1].strip() if line is not None and line <= len(lines) else ""
     got = f"`{row[:60]}`" if row else "something that is not TOML"
+    if _MAY_BE_SECRET.search(row):
+        got = "a line with a URL, which is not shown here"
     where = f"{file_name} line {line}" if line is not None else file_name
     return _bad_file(where, got, need, fix, file_name)
 
@@ -178,7 +189,7 @@ def _item_words(kind: str, at: int, declared: Mapping[str, Any]) -> str:
     listed = declared.get(kind)
     item = listed[at] if isinstance(listed, list) and at < len(listed) else None
     name = item.get("name") if isinstance(item, Mapping) else None
-    if not isinstance(name, str) or not name.strip():
+    if not isinstance(name, str) or not name.strip() or "://" in name:
         return f"{NOUNS[kind]} {at + 1}"
     plain = "".join(character if character.isprintable() else " " for character in name)
     return f"{NOUNS[kind]} '{' '.join(plain.split())[:40]}'"

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from dawnbrew.errors import BadQuantity
+from dawnbrew.farm.calling import CONSOLE
 from dawnbrew.farm.defaults import GEAR, LISTS
 from dawnbrew.farm.faults import Fault
 from dawnbrew.farm.names import named, nearest, same_key, slug
@@ -13,8 +14,8 @@ OWN_WATER = "vessel"
 """Word of `water_from` for water that stands in the vessel itself."""
 
 NOUNS = {
-    "people": "person", "tanks": "tank", "vessels": "vessel", "recipes": "recipe", "gear": "gear",
-    "programs": "program", "beds": "bed",
+    "people": "person", "channels": "channel", "tanks": "tank", "vessels": "vessel", "recipes": "recipe",
+    "gear": "gear", "programs": "program", "beds": "bed",
 }  # fmt: skip
 """What one entry of each list is called, by the key of the list."""
 
@@ -36,6 +37,8 @@ def reference_faults(declared: Mapping[str, Any]) -> list[Fault]:
     faults = [fault for kind in NOUNS for fault in _same_names(kind, lists[kind])]
     faults += _of_vessels(lists, _is_imperial(declared))
     faults += _of_people(lists)
+    faults += _of_channels(lists)
+    faults += _of_owner(declared, lists)
     for at, bed in lists["beds"]:
         faults += _of_bed(at, bed, lists)
     return faults + list(_of_programs(lists))
@@ -77,7 +80,7 @@ def _same_names(kind: str, items: Sequence[tuple[int, Item]]) -> Iterator[Fault]
     first: dict[str, str] = {}
     for at, item in items:
         name = _text(item, "name")
-        if name is None:
+        if name is None or (kind == "channels" and "://" in name):
             continue
         other = first.setdefault(slug(name), name)
         if other is not name:
@@ -189,6 +192,30 @@ def _of_people(lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
                 fix="Add it to somebody's skills, or take it out here.",
                 at=("gear", at, "needs_skill"),
             )
+
+
+def _of_channels(lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
+    for at, channel in lists["channels"]:
+        if same_key(_text(channel, "name") or "") == CONSOLE:
+            yield Fault(
+                f"'{CONSOLE}'", "this name stands for the output of dawnbrew itself, which is always there",
+                "Call the channel something else.", ("channels", at, "name"),
+            )  # fmt: skip
+    known = [CONSOLE, *(name for name in _names(lists["channels"]) if "://" not in name)]
+    for at, person in lists["people"]:
+        for name in _texts(person, "channels"):
+            if "://" not in name and name.strip() and not _has(known, name):
+                yield _missing(
+                    name, "channel", known, ("people", at, "channels"),
+                    "Write a known name, or declare the channel under [[channels]].",
+                )  # fmt: skip
+
+
+def _of_owner(declared: Item, lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
+    nudges, people = declared.get("nudges"), _names(lists["people"])
+    owner = _text(nudges, "owner") if isinstance(nudges, Mapping) else None
+    if owner is not None and not _has(people, owner):
+        yield _missing(owner, "person", people, ("nudges", "owner"), "Write the name of one of the people.")
 
 
 def _of_bed(at: int, bed: Item, lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from pydantic import BaseModel
 
+from dawnbrew.farm.calling import scheme_of
 from dawnbrew.farm.fields import DayRange
 from dawnbrew.farm.hours import WEEKDAYS, Day
-from dawnbrew.farm.models import Bed, Farm, Gear, Person, Program, Recipe, Tank, Vessel
+from dawnbrew.farm.models import Bed, Channel, Farm, Gear, Person, Program, Recipe, Tank, Vessel
 from dawnbrew.farm.references import OWN_WATER
 from dawnbrew.quantities import (
     Units,
@@ -44,6 +45,7 @@ def understood(farm: Farm) -> list[Understood]:
         ("place", "Farm", _place(farm)),
         ("climate", "Climate", _climate(farm)),
         ("people", "People", [_person(person) for person in farm.people]),
+        ("channels", "Channels", [_channel(channel) for channel in farm.channels]),
         ("tanks", "Tanks", [_tank(tank, units) for tank in farm.tanks]),
         ("vessels", "Vessels", [_vessel(vessel, units) for vessel in farm.vessels]),
         ("recipes", "Recipes", [_recipe(recipe, units) for recipe in farm.recipes]),
@@ -52,6 +54,7 @@ def understood(farm: Farm) -> list[Understood]:
         ("beds", "Beds", [_bed(bed, units) for bed in farm.beds]),
         ("rules", "Rules", _rules(farm)),
         ("prices", "Prices", [f"a batch {farm.prices.batch} points, a day off ideal {farm.prices.day_off}"]),
+        ("nudges", "Nudges", _nudges(farm)),
     ]
     said = farm.model_fields_set
     return [
@@ -106,9 +109,38 @@ def _person(person: Person) -> str:
     away = ", ".join(_range_text(span) for span in person.days_off)
     skills = f"can {', '.join(person.skills)}" if person.skills else None
     does = _given(person, "does", f"does {', '.join(person.does)}")
-    return (
-        f"{person.name}: {_joined(week_text(person.hours), does, skills, f'away {away}' if away else None)}"
+    words = _joined(
+        week_text(person.hours),
+        does,
+        skills,
+        f"away {away}" if away else None,
+        f"called by {' and '.join(person.channels)}" if person.channels else None,
+        f"not called {_day_text(person.quiet)}" if person.quiet else None,
     )
+    return f"{person.name}: {words}"
+
+
+def _channel(channel: Channel) -> str:
+    if channel.url is not None:
+        return f"{channel.name}: by {scheme_of(channel.url.get_secret_value())}"
+    if channel.url_env is not None:
+        return f"{channel.name}: by what the environment variable {channel.url_env} says"
+    return f"{channel.name}: by what the file {channel.url_file} says"
+
+
+def _nudges(farm: Farm) -> list[str]:
+    nudges = farm.nudges
+    evening = (
+        "no evening summary" if nudges.evening_at is None else f"evening summary {nudges.evening_at:%H:%M}"
+    )
+    next_person = f"the next person after {show_duration(nudges.unanswered_min)} without an answer"
+    return [
+        _joined(
+            _given(nudges, "owner", f"faults go to {farm.owner.name}"),
+            _given(nudges, "evening_at", evening),
+            _given(nudges, "unanswered_min", next_person),
+        )
+    ]
 
 
 def _range_text(span: DayRange) -> str:

@@ -91,3 +91,31 @@ def unwritable(path: Path, got: str) -> JournalUnwritable:
         need="a file that can be written, in a folder that can be written too",
         fix="Allow writing to the file and its folder for whoever runs dawnbrew, or name another file.",
     )
+
+
+class NoPlanYet(DawnbrewError):
+    """A journal that holds no plan, where one is needed to know what a note is of."""
+
+
+class NoJournalYet(DawnbrewError):
+    """No journal beside the farm file, where one is needed."""
+
+
+def no_plan_yet(path: Path) -> NoPlanYet:
+    """Return the refusal of a note before there is a plan to note things of."""
+    return NoPlanYet(
+        where=f"the journal '{path}'",
+        got="no plan is stored yet",
+        need="a plan that says which batches and treatments there are; nothing was noted",
+        fix="Run `dawnbrew run FARM` or `dawnbrew slip` with this farm file once; either stores a plan.",
+    )
+
+
+def no_journal_yet(path: Path) -> NoJournalYet:
+    """Return the refusal to export what is not there."""
+    return NoJournalYet(
+        where=f"the journal '{path}'",
+        got="no such file",
+        need="a journal, which the first note or `dawnbrew run FARM` makes",
+        fix="Look at the name and the folder of the farm file.",
+    )

@@ -17,8 +17,9 @@ from dawnbrew.journal.faults import damaged
 from dawnbrew.journal.past import known_from, remembered_since
 from dawnbrew.journal.refusals import check_note
 from dawnbrew.journal.sqlite_faults import in_words
-from dawnbrew.journal.values import Delivery, DeliveryState, KeptNote, Note, Noted, Nudge, NudgeRow, Revision
+from dawnbrew.journal.values import Delivery, DeliveryState, KeptNote, Note, Noted, Nudge, Revision
 from dawnbrew.moments import Instant
+from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.known import Known
 from dawnbrew.planning.plan import Batch, Plan
 
@@ -177,6 +178,26 @@ class Journal:
                 nudges=nudges,
             )  # fmt: skip
 
+    def store_next_revision(
+        self, plan: Plan, *, follows: int | None, reason: str, file_sha256: str, now: Instant,
+        up_to_note: int | None, nudges: Iterable[NudgeRow],
+    ) -> int | None:  # fmt: skip
+        """Store a plan like `store_revision`, unless another came in since the one it was planned against.
+
+        Args:
+            follows: Number of the revision that the plan follows, None where it is the first.
+
+        Returns:
+            Its number; None where nothing was stored, because the plan follows an old one.
+        """
+        with self.writing() as connection:
+            if revision_rows.last_number(connection) != follows:
+                return None
+            return revision_rows.add_revision(
+                plan, connection, reason=reason, file_sha256=file_sha256, now=now, up_to_note=up_to_note,
+                nudges=nudges,
+            )  # fmt: skip
+
     def last_revision(self) -> Revision | None:
         """Return the newest revision, or None before the first."""
         with self.reading() as connection:
@@ -229,6 +250,18 @@ class Journal:
         """Note that a waiting nudge came too late to be of use; return whether it waited."""
         with self.writing() as connection:
             return nudge_rows.move_nudge(key, "waiting", "missed", connection, now)
+
+    def miss_nudges(self, keys: Iterable[str], *, notice: NudgeRow, now: Instant) -> int:
+        """Note that waiting nudges came too late, and add the one that says so; both or neither.
+
+        Returns:
+            How many waited; where none did, there is nothing to say and the notice is not added.
+        """
+        with self.writing() as connection:
+            missed = sum(nudge_rows.move_nudge(key, "waiting", "missed", connection, now) for key in keys)
+            if missed:
+                nudge_rows.add_nudges([notice], connection, now=now)
+            return missed
 
     def withdraw_nudge(self, key: str, *, now: Instant) -> bool:
         """Note that a waiting nudge is not wanted any more; return whether it waited."""

@@ -7,8 +7,9 @@ from sqlalchemy import Connection, func, insert, select, update
 from sqlalchemy.dialects.sqlite import insert as insert_or
 
 from dawnbrew.journal.tables import deliveries, nudges
-from dawnbrew.journal.values import Nudge, NudgeRow, NudgeState
+from dawnbrew.journal.values import Nudge, NudgeState
 from dawnbrew.moments import Instant
+from dawnbrew.nudges.values import NudgeRow
 
 _CHUNK = 500
 """Keys asked for in one statement; SQLite allows 999 even where it is old."""

@@ -27,11 +27,6 @@ WAIT_MS = 5000
 """How long another program's lock is waited for. [ms]"""
 
 
-def journal_path(farm_file: Path) -> Path:
-    """Return where the journal of a farm file is: `farm.journal.db` beside `farm.toml`."""
-    return farm_file.with_name(f"{farm_file.stem}.journal.db")
-
-
 def open_journal(
     path: Path, *, farm_name: str, backups: Path | None = None, is_renamed: bool = False,
     wait_ms: int = WAIT_MS,

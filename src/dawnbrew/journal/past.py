@@ -31,19 +31,34 @@ def known_from(
         batch_when_started: The batch of an id as it was planned when it was started, or None.
     """
     told = list(notes)
-    done = _done(told)
+    batches = frozenset(batch.id for batch in last.batches) if last is not None else frozenset[str]()
+    done = _done(told, batches)
     return Known(
         last=last,
         done=tuple(done.values()),
         running=tuple(_running(told, last, frozenset(done), batch_when_started)),
         planted={note.of: note.on for note in told if note.kind == "planted" and note.on is not None},
+        dropped=_dropped(told, last, batches),
     )
 
 
-def _done(notes: Iterable[KeptNote]) -> dict[str, Done]:
-    """Return what was applied or skipped; the newest word counts."""
+def _dropped(notes: Iterable[KeptNote], last: Plan | None, batches: frozenset[str]) -> tuple[str, ...]:
+    """Return the batches that were skipped since the last plan was made.
+
+    A plan that was made later knew it: a batch that has the id there is another one.
+    """
+    if last is None:
+        return ()
+    skipped = (note for note in notes if note.kind == "skipped" and note.noted_at > last.made_at)
+    return tuple(dict.fromkeys(note.of for note in skipped if note.of in batches))
+
+
+def _done(notes: Iterable[KeptNote], batches: frozenset[str]) -> dict[str, Done]:
+    """Return which treatments were applied or skipped; the newest word counts."""
     done: dict[str, Done] = {}
     for note in notes:
+        if note.of in batches or note.batch == note.of:
+            continue
         if note.kind in ("applied", "skipped") and note.on is not None:
             done[note.of] = Done(
                 treatment=note.of, at=note.at, on=note.on, is_skipped=note.kind == "skipped",

@@ -57,6 +57,7 @@ def check_note(
             case.check_applied()
         case "skipped":
             case.check_done_once()
+            case.check_dropped()
         case "planted":
             case.check_planted(now)
 
@@ -84,8 +85,11 @@ class _Case:
     def check_id(self) -> None:
         """Refuse ids that neither the plan nor the journal knows."""
         match self.note.kind:
-            case "applied" | "skipped":
+            case "applied":
                 self._known_as("treatment", self.note.of, {*self.treatments, *self.done})
+            case "skipped":
+                known = {*self.treatments, *self.done, *self.batches}
+                self._known_as("treatment or a batch", self.note.of, known)
             case "planted":
                 self._known_as("bed", self.note.of, self.beds)
             case _:
@@ -101,7 +105,7 @@ class _Case:
             where=self.where,
             got=f"a {what} '{name}' that neither the plan nor the journal knows",
             need=f"the id of a {what}" if what != "bed" else "the name of a bed",
-            fix=f"Did you mean '{near}'?" if near else f"Look the {what} up in the plan.",
+            fix=f"Did you mean '{near}'?" if near else f"Look the {what.replace(' a ', ' ')} up in the plan.",
         )
 
     def check_time(self, now: Instant, is_confirmed: bool) -> None:
@@ -122,13 +126,34 @@ class _Case:
             )
 
     def check_started(self) -> None:
-        """Refuse a second start of a batch."""
+        """Refuse a second start of a batch, and that of one which was given up."""
+        self._check_not_dropped("Undo that note first if it was started after all.")
         started_at = self.starts.get(self.note.of)
         if started_at is not None:
             raise self._bad(
                 f"a batch that was started on {self._shown(started_at)}",
                 "a batch is started once",
                 "Correct the first note if its time is wrong.",
+            )
+
+    def check_dropped(self) -> None:
+        """Refuse to give up a batch that was started, or to do so twice."""
+        if self.note.of not in self.batches:
+            return
+        self._check_not_dropped("Nothing to do.")
+        if self._is_started(self.note.of):
+            raise self._bad(
+                "a batch that was started",
+                "only a batch that was not started, and will not be, is skipped",
+                f"If it is no good any more note it as past: looked {self.note.of}, with the foam past.",
+            )
+
+    def _check_not_dropped(self, fix: str) -> None:
+        if self.note.of in self.known.dropped:
+            raise self._bad(
+                "a batch that was noted as one that will not be started",
+                "a batch is either started or skipped, once",
+                fix,
             )
 
     def check_looked(self) -> None:

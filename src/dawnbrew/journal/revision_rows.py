@@ -8,8 +8,9 @@ from sqlalchemy import Connection, Row, Select, func, insert, select
 
 from dawnbrew.journal.nudge_rows import replace_waiting
 from dawnbrew.journal.tables import revisions
-from dawnbrew.journal.values import NudgeRow, Revision
+from dawnbrew.journal.values import Revision
 from dawnbrew.moments import Instant
+from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.plan import Batch, Plan
 
 LOOK_ON = 20

@@ -15,7 +15,8 @@ from dawnbrew.journal.faults import BadImport
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.revision_rows import digest
 from dawnbrew.journal.tables import deliveries, notes, nudges, revisions
-from dawnbrew.journal.values import Delivery, KeptNote, Nudge, Second
+from dawnbrew.journal.values import Delivery, KeptNote, Nudge
+from dawnbrew.nudges.values import Second
 
 FORMAT = "dawnbrew-journal/1"
 """The version of the lines; another one is refused."""

@@ -4,34 +4,16 @@ from datetime import date
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
-    Field,
-    FiniteFloat,
-    StringConstraints,
-    model_validator,
-)
+from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, model_validator
 
-from dawnbrew.moments import Instant, moment_text
-from dawnbrew.planning.plan import Change, Moment, Plan
+from dawnbrew.moments import moment_text
+from dawnbrew.nudges.values import Id, NudgeRow, Second, Words
+from dawnbrew.planning.plan import Change, Plan
 
 NoteKind = Literal["started", "looked", "applied", "skipped", "planted", "measured"]
 Foam = Literal["young", "foam", "past"]
 NudgeState = Literal["waiting", "handed", "delivered", "failed", "missed", "withdrawn"]
 DeliveryState = Literal["open", "handed", "delivered", "failed"]
-
-Words = Annotated[str, StringConstraints(max_length=2000)]
-Id = Annotated[str, StringConstraints(min_length=1, max_length=500)]
-
-
-def _whole_second(moment: Instant) -> Instant:
-    return Instant(moment.replace(microsecond=0))
-
-
-Second = Annotated[Moment, AfterValidator(_whole_second)]
-"""An instant to the second, which is what the journal keeps."""
 
 
 class _Value(BaseModel):
@@ -42,13 +24,15 @@ class Note(_Value):
     """Something that happened, as somebody tells it.
 
     Args:
-        of: A batch's id (started, looked, measured), a treatment's id (applied, skipped) or a bed's name.
+        of: A batch's id (started, looked, measured, skipped), a treatment's id (applied, skipped) or a bed's
+            name (planted). A skipped batch was not started and will not be.
         at: When it happened; for planted and skipped, when it was decided or done, as well as is known.
         on: The farm day it counts for; needed for applied (the day its slot opened), skipped and planted.
         by: Who says so.
         brew_l: Undiluted brew that went on. [L]
         liquid_c: A thermometer in the liquid. [C]
-        batch: The batch that an applied treatment drew from, where it is not the planned one.
+        batch: The batch that an applied treatment drew from, where it is not the planned one; a skipped
+            batch itself.
         key: The same key counts once, however often it is sent; None for a note that cannot be repeated.
         corrects: Id of the earlier note in whose place this one stands.
         is_undone: This note only takes back the one that it corrects; see `undo_of`.
@@ -123,28 +107,6 @@ class Revision(_Value):
     up_to_note: int | None
     changes: tuple[Change, ...]
     plan: Plan
-
-
-class NudgeRow(_Value):
-    """A message that calls somebody to a task.
-
-    Args:
-        key: Unique for ever: whatever carries the same key is the same nudge and goes out once.
-        kind: The word for what it calls to, as whoever makes nudges names them.
-        task: Id of the plan's task, or None.
-        send_at: When it goes out. until_at: Until when it is of use, None for always.
-        stays: A later revision leaves it alone, like the news that a plan was changed.
-    """
-
-    key: Id
-    kind: Id
-    task: Id | None = None
-    person: Words | None = None
-    send_at: Second
-    until_at: Second | None = None
-    title: str
-    text: str
-    stays: bool = False
 
 
 class Nudge(NudgeRow):

@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from dawnbrew.moments import EPOCH, Instant, minutes_between
 from dawnbrew.nature.daylight import clear_sky_w_m2
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.sun import at_min, course_between
@@ -183,3 +184,26 @@ def usual_sun_w_m2(latitude: float, longitude: float, hours: HourSeries) -> Hour
     course = course_between(latitude, longitude, at_min(float(minutes[0])), at_min(float(minutes[-1])))
     power = USUAL_SUNSHINE * clear_sky_w_m2(course.height_deg(minutes))
     return HourSeries(hours.start_at, hours.step_min, power)
+
+
+def measured(series: HourSeries, cooling: Cooling, at: Instant, liquid_c: float) -> HourSeries:
+    """Return the liquid with its curve begun anew at a thermometer reading.
+
+    What the reading is off fades as the vessel trades heat, exp(-t / tau): exact for one lump of water whose
+    surroundings are as they were taken to be. Steps before the reading stay.
+
+    Args:
+        series: Temperature of the liquid as it was taken to be. [C], shape (steps,)
+        cooling: How the vessel trades heat.
+        at: When the thermometer was read; a reading outside the series changes nothing.
+        liquid_c: What it showed. [C]
+
+    Returns:
+        [C], shape (steps,)
+    """
+    if not series.start_at <= at <= series.end_at:
+        return series
+    since_h = (series.minutes() - minutes_between(EPOCH, at)) / 60
+    off_c = liquid_c - series.at(at)
+    faded = np.where(since_h >= 0, off_c * np.exp(-np.maximum(since_h, 0) / cooling.tau_h), 0.0)
+    return HourSeries(series.start_at, series.step_min, series.values + faded)

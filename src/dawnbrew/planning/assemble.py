@@ -2,15 +2,22 @@
 
 from collections.abc import Sequence
 from datetime import date
+from hashlib import sha256
 from math import ceil
 
 from dawnbrew.farm.models import Farm
-from dawnbrew.moments import Instant, at_minute, minute_of, moment_text
+from dawnbrew.moments import Instant, at_minute, farm_day, minute_of, moment_text
 from dawnbrew.planning import cautions
-from dawnbrew.planning.build import Question
+from dawnbrew.planning.booking import LATEST_WASH_MIN
+from dawnbrew.planning.brewing import Brewer
+from dawnbrew.planning.build import Before, Question
+from dawnbrew.planning.changes import changes_between
 from dawnbrew.planning.due import Due
+from dawnbrew.planning.ids import batch_ids
 from dawnbrew.planning.need import need_of
-from dawnbrew.planning.place import Brew, Placed, Work
+from dawnbrew.planning.past import Begun
+from dawnbrew.planning.people import Span
+from dawnbrew.planning.placed import Brew, Placed, Work
 from dawnbrew.planning.plan import (
     Batch,
     Draw,
@@ -21,14 +28,18 @@ from dawnbrew.planning.plan import (
     PlanFarm,
     Ripening,
     Slot,
+    Task,
     Treatment,
     Unplaced,
 )
 from dawnbrew.planning.problem import Answer
 from dawnbrew.planning.rules import INVERSION_SENTENCE, likely_inversion_min
 from dawnbrew.planning.slots import DaySlot
-from dawnbrew.planning.tasks import Told, tasks_of
+from dawnbrew.planning.tasks import Told, ferment_tasks, tasks_of
 from dawnbrew.quantities import mass_amount, show_duration, volume_amount
+
+_CALLING = {"people", "channels", "nudges"}
+"""Parts of a farm that say who is called and how; the people's hours are looked at apart."""
 
 LIQUID_STEP_MIN = 60
 """Step of the liquid temperatures that a plan shows. [min]"""
@@ -38,33 +49,54 @@ def assemble(
     question: Question, answer: Answer, placed: Placed, due: Sequence[Due], unplaced: Sequence[Unplaced], *,
     made_at: Instant, from_on: date, until_on: date,
 ) -> Plan:  # fmt: skip
-    """Return the plan.
+    """Return the plan, with what it carries over from the one before and what it changes.
 
     Args:
         due: Every treatment due, the lost ones included.
         unplaced: The reasons for each treatment without a slot.
     """
-    farm = question.farm
-    told = _told(farm, placed.brews)
+    farm, before = question.farm, question.before
+    told = _told(farm, placed.brews, before)
+    poured = _poured(question, placed, told) if before is not None else []
     ids = {id(one.brew): one.batch.id for one in told}
     works = {work.wish.due.id: work for work in placed.works}
     treatments = [_treatment(farm, one, works.get(one.id), ids) for one in due]
     by_id = {treatment.id: treatment for treatment in treatments}
     of_job = {work.job: by_id[work.wish.due.id] for work in placed.works}
     used = {work.place.slot.id for work in placed.works}
-    return Plan(
+    slots = [_slot(one) for one in question.slots if one.part != "day" or one.id in used]
+    batches = [one.batch for one in told] + [batch for batch, _ in poured]
+    tasks = tasks_of(farm, placed, told, of_job) + [task for _, tasks in poured for task in tasks]
+    if before is not None:
+        past = before.past
+        known = {one.id for one in slots}
+        slots += [one for one in past.slots if one.id not in known]
+        treatments += past.treatments
+        batches += past.batches
+        tasks += past.tasks
+    plan = Plan(
         farm=PlanFarm(
             name=farm.place.name, latitude=farm.place.latitude, longitude=farm.place.longitude,
-            timezone=farm.place.timezone.key, units=farm.place.units,
+            timezone=farm.place.timezone.key, units=farm.place.units, declared_sha256=declared_sha256(farm),
         ),
         made_at=made_at, from_on=from_on, until_on=until_on, limits=_limits(farm),
-        outcome=_outcome(answer, placed, unplaced),
-        slots=tuple(_slot(one) for one in question.slots if one.part != "day" or one.id in used),
+        outcome=_outcome(answer, treatments, batches, unplaced, question),
+        slots=tuple(sorted(slots, key=lambda one: (one.on, one.opens_at, one.id))),
         treatments=tuple(sorted(treatments, key=_by_time)),
-        batches=tuple(one.batch for one in told),
-        tasks=tuple(tasks_of(farm, placed, told, of_job)),
+        batches=tuple(sorted(batches, key=lambda one: (one.start_at, one.vessel, one.id))),
+        tasks=tuple(sorted(tasks, key=lambda task: (task.at, task.id))),
         unplaced=tuple(unplaced), changes=(),
     )  # fmt: skip
+    if before is None:
+        return plan
+    return plan.model_copy(update={"changes": changes_between(before.past.last, plan)})
+
+
+def declared_sha256(farm: Farm) -> str:
+    """Return the SHA-256 of all that a plan is made from, in hexadecimal digits; who is called how is not."""
+    people = tuple(one.model_copy(update={"channels": (), "quiet": ()}) for one in farm.people)
+    told = [people, *(getattr(farm, name) for name in type(farm).model_fields if name not in _CALLING)]
+    return sha256(repr(told).encode()).hexdigest()
 
 
 def _by_time(treatment: Treatment) -> tuple[Instant, date, str]:
@@ -86,15 +118,82 @@ def _limits(farm: Farm) -> dict[str, object]:
     }
 
 
-def _outcome(answer: Answer, placed: Placed, unplaced: Sequence[Unplaced]) -> Outcome:
+def _outcome(
+    answer: Answer, treatments: Sequence[Treatment], batches: Sequence[Batch], unplaced: Sequence[Unplaced],
+    question: Question,
+) -> Outcome:  # fmt: skip
     rest_bound = answer.bound - answer.unplaced_cost
     gap = 0.0 if answer.proven or not answer.cost else max(0.0, (answer.cost - rest_bound) / answer.cost)
-    proven = "optimal" if answer.proven else "within-gap"
+    slots_before: dict[str, str | None] = {}
+    is_proven = answer.proven
+    if question.before is not None:
+        last = question.before.past.last
+        gap = max(gap, last.outcome.gap)
+        is_proven = is_proven and not last.outcome.gap and last.outcome.status != "within-gap"
+        slots_before = {one.id: one.slot for one in last.treatments if one.slot is not None}
+    placed = [one for one in treatments if one.state in ("planned", "done")]
     return Outcome(
-        status="partial" if unplaced else proven, gap=round(min(gap, 1.0), 4), batches=len(placed.brews),
-        unplaced=len(unplaced), placed=len(placed.works),
-        days_off=sum(abs((w.place.slot.on - w.wish.due.ideal_on).days) for w in placed.works),
+        status="partial" if unplaced else "optimal" if is_proven else "within-gap",
+        gap=round(min(gap, 1.0), 4),
+        batches=len(batches), unplaced=len(unplaced), placed=len(placed),
+        days_off=sum(_days_off(one, question) for one in placed),
+        kept=sum(slots_before.get(one.id, "") == one.slot for one in placed),
     )  # fmt: skip
+
+
+def _days_off(one: Treatment, question: Question) -> int:
+    if one.work_from is None:
+        return 0
+    return abs((_on(one, question) - one.ideal_on).days)
+
+
+def _on(one: Treatment, question: Question) -> date:
+    """Return the farm day that a treatment counts for: that of its slot, which may end after midnight."""
+    if one.slot is not None:
+        return date.fromisoformat(one.slot[:10])
+    assert one.work_from is not None
+    return farm_day(one.work_from, question.farm.place.timezone)
+
+
+def _poured(question: Question, placed: Placed, told: Sequence[Told]) -> list[tuple[Batch, list[Task]]]:
+    """Return the started batches that serve nothing, with the task of pouring them out."""
+    before = question.before
+    assert before is not None
+    used = {id(one.brew.ready.ongoing) for one in told}
+    found = []
+    for ongoing in before.ongoing:
+        if ongoing.begun.started is None or id(ongoing) in used:
+            continue
+        begun, brewer = ongoing.begun, ongoing.brewer
+        fills = [minute_of(one.batch.fill_at) for one in told if one.batch.vessel == begun.batch.vessel]
+        out_by = min(fills, default=None)
+        first = before.earliest
+        if ongoing.prime is not None and (out_by is None or out_by >= ongoing.prime[1] + 2 * brewer.wash_min):
+            first = max(first, ongoing.prime[1])
+        minutes = max(1, brewer.wash_min)
+        spot = placed.diary.earliest(brewer.washers, first, first + LATEST_WASH_MIN, minutes)
+        at, person = spot if spot is not None else (first, None)
+        if out_by is not None and at + minutes > out_by:
+            at, person = first, None
+        if person is not None:
+            placed.diary.book(person, at, at + minutes)
+        batch = _poured_batch(begun, ongoing.prime, brewer, at + minutes)
+        found.append((batch, ferment_tasks(question.farm, batch, at, person, begun.tasks)))
+    return found
+
+
+def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -> Batch:
+    """Return a started batch that goes to the ferment, with the prime that it had or would have had."""
+    assert begun.started is not None
+    start_at = at_minute(begun.started)
+    update: dict[str, object] = {
+        "state": "to-ferment", "start_at": start_at, "free_at": at_minute(free), "slot": None,
+        "covers_from": None, "covers_until": None,
+    }  # fmt: skip
+    peak_at = brewer.curve.reaches(start_at, 1.0)
+    if prime is not None and peak_at is not None:
+        update |= {"prime_from": at_minute(prime[0]), "prime_until": at_minute(prime[1]), "peak_at": peak_at}
+    return begun.batch.model_copy(update=update)
 
 
 def _slot(one: DaySlot) -> Slot:
@@ -115,7 +214,7 @@ def _treatment(farm: Farm, due: Due, work: Work | None, batch_ids: dict[int, str
     return Treatment(
         id=due.id, bed=due.bed.name, crop=due.bed.crop, program=due.program.name, step=due.step,
         number=due.number, of=due.of, method=due.method, gear=need.gear.name,
-        state="unplaced" if work is None else "planned", ideal_on=due.ideal_on,
+        state="unplaced" if work is None else "planned", asked_on=due.asked_on, ideal_on=due.ideal_on,
         due_from=due.due_from, due_until=due.due_until, slot=None if work is None else work.place.slot.id,
         batches=() if work is None else _draws(work, batch_ids),
         brew_l=need.brew_l, water_l=need.water_l, ferment_l=need.ferment_l,
@@ -139,16 +238,10 @@ def _slot_cautions(work: Work) -> list[str]:
     return found
 
 
-def _told(farm: Farm, brews: Sequence[Brew]) -> list[Told]:
-    """Return each brew with its batch; an id is born from the first treatment that the batch serves."""
-    taken: dict[str, int] = {}
-    told = []
-    for brew in brews:
-        anchor = min(brew.works, key=lambda work: work.job).wish.due.id
-        taken[anchor] = taken.get(anchor, 0) + 1
-        suffix = f".{taken[anchor]}" if taken[anchor] > 1 else ""
-        told.append(Told(brew, _batch(farm, brew, f"brew.{anchor}{suffix}")))
-    return told
+def _told(farm: Farm, brews: Sequence[Brew], before: Before | None) -> list[Told]:
+    """Return each brew with its batch."""
+    ids = batch_ids(brews, before)
+    return [Told(brew, _batch(farm, brew, ids[id(brew)])) for brew in brews]
 
 
 def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
@@ -160,9 +253,10 @@ def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
     assert prime_from is not None and peak_at is not None and prime_until is not None  # noqa: PT018
     return Batch(
         id=batch_id, recipe=recipe.name, vessel=brew.vessel_name, volume_l=brewer.vessel.volume_l,
-        state="planned", fill_at=at_minute(brew.fill), start_at=start_at, prime_from=prime_from,
-        peak_at=peak_at, prime_until=prime_until, free_at=at_minute(brew.free),
-        slot=brew.works[0].place.slot.id, ingredients=_ingredients(farm, brew),
+        state="running" if brew.is_running else "planned", fill_at=at_minute(brew.fill), start_at=start_at,
+        prime_from=prime_from, peak_at=peak_at, prime_until=prime_until, free_at=at_minute(brew.free),
+        slot=brew.works[0].place.slot.id, covers_from=at_minute(brew.ready.place.span.opens),
+        covers_until=at_minute(brew.ready.place.span.closes), ingredients=_ingredients(farm, brew),
         ripening=Ripening(
             hours=recipe.ripens_min / 60, at_c=recipe.at_c, lowest_c=recipe.lowest_c, best_c=recipe.best_c,
             highest_c=recipe.highest_c, prime_from=recipe.prime_from, prime_until=recipe.prime_until,
@@ -199,7 +293,11 @@ def _why_batch(farm: Farm, brew: Brew, peak_at: Instant) -> tuple[str, ...]:
     start_at = at_minute(brew.start)
     mean_c = brewer.curve.mean_c(start_at, peak_at)
     ripens = show_duration(minute_of(peak_at) - brew.start)
+    started = (
+        [f"It was started {moment_text(start_at, zone)} and runs from there."] if brew.is_running else []
+    )
     told = [
+        *started,
         f"At about {mean_c:.0f} °C in {brew.vessel_name} it peaks {ripens} after the start.",
         f"Its prime must cover the work from {moment_text(at_minute(brew.opens), zone)} "
         f"to {moment_text(at_minute(brew.closes), zone)}.",

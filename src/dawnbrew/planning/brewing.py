@@ -2,21 +2,27 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from math import ceil, floor, isnan
 
 import numpy as np
 
 from dawnbrew.farm.models import Farm, Recipe, Vessel
-from dawnbrew.moments import at_minute
+from dawnbrew.moments import at_minute, farm_day
 from dawnbrew.nature.air import usual_air
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.ripening import RipeningCurve, Ripens
-from dawnbrew.nature.vessel import held, liquid, usual_sun_w_m2, vessel_cooling
+from dawnbrew.nature.vessel import Cooling, held, liquid, usual_sun_w_m2, vessel_cooling
 from dawnbrew.planning.people import Roster
 
 STANDSTILL = 0.3
-"""Less progress than this in a week and more before the plan begins means that nothing ripens there."""
+"""Less progress than this from ten days before the plan begins means that nothing ripens there."""
+
+STANDSTILL_MIN = 10 * 24 * 60
+"""How long before the plan begins that is looked at. [min]"""
+
+SETTLES_D = 45
+"""A large insulated vessel forgets in this time how warm it was at first. [days]"""
 
 START_MIN = 20
 """Hands-on time of a start: bags hung, kneaded until the water is milky; common practice. [min]"""
@@ -94,6 +100,17 @@ class Brewer:
         """How long washing takes. [min]"""
         return ceil(self.vessel.wash_min)
 
+    def series_of(self, farm: Farm, vessels: int) -> HourSeries:
+        """Return the liquid in another class of vessels over the same days. [C]"""
+        zone, known = farm.place.timezone, self.curve.liquid
+        first_on, last_on = farm_day(known.start_at, zone), farm_day(known.end_at, zone)
+        return liquid_in_vessels(farm, first_on + timedelta(days=SETTLES_D + 1), last_on)[vessels]
+
+    @property
+    def prepare_min(self) -> int:
+        """How long cooking and gathering take. [min]"""
+        return ceil(self.recipe.prepare_min)
+
     def start_ranges(self, opens: Sequence[int], closes: Sequence[int]) -> list[StartRange]:
         """Return for each span the first and last start whose prime covers it, or why there is none.
 
@@ -108,7 +125,7 @@ class Brewer:
     def _why_never(self, opens: int) -> Unready:
         """Say why no start that is known of has ripened by a minute."""
         series = self.curve.liquid
-        ripened = self.curve.progress(series.start_at, at_minute(opens))
+        ripened = self.curve.progress(at_minute(self.earliest - STANDSTILL_MIN), at_minute(opens))
         if ripened > STANDSTILL:
             return TOO_SOON
         is_hot = series.at(at_minute(opens)) > self.recipe.best_c
@@ -191,22 +208,36 @@ def ripens_of(recipe: Recipe) -> Ripens:
 def liquid_in_vessels(farm: Farm, first_on: date, last_on: date) -> list[HourSeries]:
     """Return the liquid temperature in each class of vessels, from the usual air. [C]"""
     place = farm.place
+    first_on = _settled_from(first_on)
     air = usual_air(farm.climate.lows_c, farm.climate.highs_c, place.latitude, place.longitude,
                     place.timezone, first_on, last_on)  # fmt: skip
     sun = usual_sun_w_m2(place.latitude, place.longitude, air)
     return [_liquid_in(farm, vessel, air, sun) for vessel in farm.vessels]
 
 
-def _liquid_in(farm: Farm, vessel: Vessel, air: HourSeries, sun: HourSeries) -> HourSeries:
-    if vessel.heated_to_c is not None:
-        return held(air, vessel.heated_to_c)
-    cooling = vessel_cooling(
+def _settled_from(first_on: date) -> date:
+    """Return the day on which the curves begin: the same for a quarter of a year, well before it counts.
+
+    So a plan that is made again on another day has the same curves to the last digit.
+    """
+    by = first_on - timedelta(days=SETTLES_D)
+    return date(by.year, by.month - (by.month - 1) % 3, 1)
+
+
+def cooling_of(vessel: Vessel) -> Cooling:
+    """Return how a vessel trades heat."""
+    return vessel_cooling(
         vessel.volume_l, shape=vessel.shape, diameter_m=vessel.diameter_m, length_m=vessel.length_m,
         width_m=vessel.width_m, insulated=vessel.insulated, lid=vessel.lid,
     )  # fmt: skip
+
+
+def _liquid_in(farm: Farm, vessel: Vessel, air: HourSeries, sun: HourSeries) -> HourSeries:
+    if vessel.heated_to_c is not None:
+        return held(air, vessel.heated_to_c)
     offset_c = farm.rules.tunnel_offset_c if vessel.cover == "tunnel" else 0.0
     around = HourSeries(air.start_at, air.step_min, air.values + offset_c)
-    return liquid(around, cooling, sun, shade=vessel.shade)
+    return liquid(around, cooling_of(vessel), sun, shade=vessel.shade)
 
 
 def _tank_index(farm: Farm, vessel: Vessel) -> int | None:

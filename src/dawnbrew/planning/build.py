@@ -1,21 +1,33 @@
 """Puts the season into the solver's numbers, and keeps what each number stands for."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 from dawnbrew.farm.models import Farm, Person
+from dawnbrew.moments import day_text, minute_of
+from dawnbrew.planning.begun import Ongoing, primes
 from dawnbrew.planning.brewing import Brewer, Readiness, Unready
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.need import Need, need_of
-from dawnbrew.planning.people import Roster
-from dawnbrew.planning.problem import Choice, Gap, Job, Option, Problem, SlotRoom, VesselClass, Window
+from dawnbrew.planning.past import Past, span_of
+from dawnbrew.planning.people import Roster, Span, cut
+from dawnbrew.planning.problem import Choice, Gap, Held, Job, Option, Problem, SlotRoom, VesselClass, Window
 from dawnbrew.planning.rules import Case, Cautioned, Refused, judge
-from dawnbrew.planning.slots import DaySlot, WorkSpan
+from dawnbrew.planning.slots import LEAST_WINDOW_MIN, DaySlot, WorkSpan
 
 UNPLACED_COST = 20_000
 """Points of one unplaced treatment: far above any batch and any days off ideal that could save it."""
+
+MOVE_COST = 40
+"""Points of a treatment that is moved from where the plan before had it: a batch saved is worth two moves."""
+
+NEAR_MOVE_COST = 5_000
+"""Points of moving what is begun or starts soon: above any batch, below a treatment left over."""
+
+NEAR_MIN = 48 * 60
+"""What starts within this is moved only where it must be. [min]"""
 
 TOO_COLD_COST = 10
 """Points of a batch whose liquid is too cold to promise anything."""
@@ -52,11 +64,57 @@ class Wish:
 
 @dataclass(frozen=True)
 class Ready:
-    """What an option of the problem stands for: a batch of one brewer, ready for one place."""
+    """What an option of the problem stands for: a batch of one brewer, ready for one place.
+
+    `ongoing` is the batch that was begun already, None for one that is still to be filled.
+    """
 
     brewer: Brewer
     place: Place
     readiness: Readiness
+    ongoing: Ongoing | None = None
+
+
+@dataclass(frozen=True)
+class Before:
+    """What the plan before says to the next one.
+
+    Args:
+        past: What is over, goes on or runs.
+        ongoing: The begun batches with their ripening.
+        places: For each treatment that had a place: its slot, and the span its brew had to cover.
+        near: Treatments that are moved only where they must be.
+        earliest: Nothing new happens before this minute.
+    """
+
+    past: Past
+    ongoing: tuple[Ongoing, ...]
+    places: dict[str, tuple[str, Span]]
+    near: frozenset[str]
+    earliest: int
+
+    @property
+    def spans(self) -> frozenset[tuple[str, Span]]:
+        """Every span of work that the plan before used."""
+        return frozenset(self.places.values())
+
+    def taken_until(self) -> dict[str, int]:
+        """Return for each vessel that is in use whatever is planned the minute at which it is free.
+
+        Its brew goes on now, or was started and must be poured out at least.
+        """
+        taken = {batch.vessel: minute_of(batch.free_at) for batch in self.past.batches}
+        for one in self.ongoing:
+            if one.begun.started is not None:
+                taken[one.begun.batch.vessel] = self.earliest + one.brewer.wash_min
+        return {name: until for name, until in taken.items() if until > self.earliest}
+
+    def move_cost(self, treatment: str, slot: str) -> int:
+        """Return the points of having a treatment in a slot, none where it was there before."""
+        was = self.places.get(treatment)
+        if was is None or was[0] == slot:
+            return 0
+        return NEAR_MOVE_COST if treatment in self.near else MOVE_COST
 
 
 @dataclass(frozen=True)
@@ -70,6 +128,7 @@ class Question:
     places: tuple[Place, ...]
     ready: tuple[Ready, ...]
     problem: Problem
+    before: Before | None = None
 
 
 WhyUnready = dict[tuple[Place, int], list[Unready]]
@@ -90,21 +149,40 @@ def _tens(points: int) -> int:
     return -(-points // 10) * 10
 
 
+def before_of(past: Past, batches: Sequence[Ongoing], earliest: int) -> Before:
+    """Return what the plan before says: where each treatment was that is not over."""
+    covers = {batch.id: span_of(batch.covers_from, batch.covers_until) for batch in past.last.batches}
+    starts = {batch.id: minute_of(batch.start_at) for batch in past.last.batches}
+    places: dict[str, tuple[str, Span]] = {}
+    near = set()
+    for one in past.last.treatments:
+        span = covers.get(one.batches[0].batch) if one.batches else None
+        if one.id in past.settled.ids or one.slot is None or span is None:
+            continue
+        places[one.id] = one.slot, span
+        if min(starts[draw.batch] for draw in one.batches) <= earliest + NEAR_MIN:
+            near.add(one.id)
+    return Before(past, tuple(batches), places, frozenset(near), earliest)
+
+
 def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Due],
-          made: Sequence[Brewer], *, earliest: int) -> Question:  # fmt: skip
+          made: Sequence[Brewer], *, earliest: int, before: Before | None = None) -> Question:  # fmt: skip
     """Return the whole question for the treatments that are not lost.
 
     Args:
         slots: In order of day.
         made: From `brewers`.
         earliest: Nothing happens before this minute.
+        before: What a plan before says, None for a first plan.
     """
     by_day = sorted(slots, key=lambda slot: (slot.on, slot.opens))
-    places_in = [_places_in(slot, earliest) for slot in by_day]
-    wishes = [_wish(farm, roster, places_in, one) for one in due if one.lost_by is None]
-    brews = {recipe: n for n, recipe in enumerate(sorted({b.recipe_index for b in made}))}
+    places_in = [_places_in(slot, earliest, before) for slot in by_day]
+    wishes = [_wish(farm, roster, places_in, one, before) for one in due if one.lost_by is None]
+    batches = before.ongoing if before is not None else ()
+    recipes = {b.recipe_index for b in made} | {one.brewer.recipe_index for one in batches}
+    brews = {recipe: n for n, recipe in enumerate(sorted(recipes))}
     asked = _asked(wishes)
-    ready, unready = _ready_options(made, asked)
+    ready, unready = _ready_options(made, asked, before)
     for wish in wishes:
         _drop_unready(wish, ready, unready)
     used = {place for wish in wishes for place, _, _ in wish.choices}
@@ -115,17 +193,32 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
         for option in ready.get(place, [])
         if option.brewer.recipe_index in asked[place]
     ]
-    problem = _problem(farm, wishes, places, options, brews)
-    return Question(farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem)
+    problem = _problem(farm, wishes, places, options, brews, before)
+    return Question(
+        farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem, before
+    )  # fmt: skip
 
 
-def _places_in(slot: DaySlot, earliest: int) -> tuple[DaySlot, list[Place]]:
-    """Return a slot with its places; one without people keeps its whole span, so that rules can refuse it."""
-    spans = slot.spans or (WorkSpan(slot.opens, slot.closes, "whole"),)
+def _places_in(slot: DaySlot, earliest: int, before: Before | None) -> tuple[DaySlot, list[Place]]:
+    """Return a slot with its places; one without people keeps its whole span, so that rules can refuse it.
+
+    The primes of batches that run already cut places of their own.
+    """
+    if before is not None and slot.id in before.past.closed:
+        return slot, []
+    spans = list(slot.spans or (WorkSpan(slot.opens, slot.closes, "whole"),))
+    known = {(span.opens, span.closes) for span in spans}
+    for opens, closes in primes(before.ongoing) if before is not None else ():
+        for piece in cut(slot.pieces, max(opens, earliest), closes):
+            if piece not in known and piece[1] - piece[0] >= LEAST_WINDOW_MIN:
+                known.add(piece)
+                spans.append(WorkSpan(*piece, "prime"))
     return slot, [Place(slot, span) for span in spans if span.opens >= earliest]
 
 
-def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Place]]], due: Due) -> Wish:
+def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Place]]], due: Due,
+          before: Before | None) -> Wish:  # fmt: skip
+    last_on = before.past.settled.last_on.get(due.chain) if before is not None else None
     need = need_of(farm, due.bed, due.program, due.method)
     recipe_index = farm.recipes.index(farm.recipe(due.bed.recipe))
     wish = Wish(due, need, recipe_index, roster.able("apply", need.gear.needs_skill))
@@ -134,6 +227,10 @@ def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Pl
     minutes_of = {crew: need.minutes(crew) for crew in range(1, need.gear.sets + 1)}
     for slot, places in places_in[first:last]:
         refused: dict[Refused, None] = {}
+        if last_on is not None and (slot.on - last_on).days < due.program.least_gap_d:
+            text = f"The smallest gap after the treatment of {day_text(last_on)} is not over."
+            wish.refusals[slot.id] = (Refused("gap", text),)
+            continue
         for place in places:
             crew = min(len(roster.present(wish.able, place.span.opens, place.span.closes)), need.gear.sets)
             minutes = minutes_of.get(crew, 0)
@@ -157,11 +254,11 @@ def _asked(wishes: Sequence[Wish]) -> dict[Place, set[int]]:
 
 
 def _ready_options(
-    made: Sequence[Brewer], asked: dict[Place, set[int]]
+    made: Sequence[Brewer], asked: dict[Place, set[int]], before: Before | None
 ) -> tuple[dict[Place, list[Ready]], WhyUnready]:
     """Return for each place the ways to have a batch ready, and why others are not.
 
-    Short windows that nobody needs are left out.
+    Short windows that nobody needs are left out, and the plan before used none of them.
     """
     unready: WhyUnready = {}
     ready: dict[Place, list[Ready]] = {place: [] for place in asked}
@@ -169,7 +266,7 @@ def _ready_options(
     opens, closes = [p.span.opens for p in places], [p.span.closes for p in places]
     for brewer in made:
         for place, starts in zip(places, brewer.start_ranges(opens, closes), strict=True):
-            if brewer.recipe_index not in asked[place]:
+            if brewer.recipe_index not in asked[place] or place.span.kind == "prime":
                 continue
             readiness = brewer.readiness(starts, place.span.closes)
             if isinstance(readiness, Readiness):
@@ -181,11 +278,28 @@ def _ready_options(
         place.slot.id for place in places
         if place.span.kind == "whole" and len(ready[place]) == wanted[place]
     }  # fmt: skip
+    used = before.spans if before is not None else ()
+    _add_ongoing(ready, asked, before)
     kept = {
         place: options for place, options in ready.items()
-        if options and not (place.span.kind in ("first", "last") and place.slot.id in covered)
+        if options and not (
+            place.span.kind in ("first", "last") and place.slot.id in covered
+            and (place.slot.id, (place.span.opens, place.span.closes)) not in used
+        )
     }  # fmt: skip
     return kept, unready
+
+
+def _add_ongoing(
+    ready: dict[Place, list[Ready]], asked: dict[Place, set[int]], before: Before | None
+) -> None:
+    """Add the ways in which batches that were begun can be used."""
+    for one in before.ongoing if before is not None else ():
+        for place, recipes in asked.items():
+            if one.brewer.recipe_index in recipes:
+                readiness = one.readiness(place.span.opens, place.span.closes)
+                if readiness is not None:
+                    ready[place].append(Ready(one.brewer, place, readiness, one))
 
 
 def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnready) -> None:
@@ -207,7 +321,7 @@ def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnrea
 
 
 def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], options: Sequence[Ready],
-             brews: dict[int, int]) -> Problem:  # fmt: skip
+             brews: dict[int, int], before: Before | None) -> Problem:  # fmt: skip
     slot_ids = list(dict.fromkeys(place.slot.id for place in places))
     slot_of = {slot_id: n for n, slot_id in enumerate(slot_ids)}
     by_id = {place.slot.id: place.slot for place in places}
@@ -215,17 +329,26 @@ def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], option
     return Problem(
         slots=tuple(SlotRoom(by_id[i].on.toordinal(), by_id[i].room_min) for i in slot_ids),
         windows=tuple(Window(slot_of[p.slot.id], p.span.minutes) for p in places),
-        jobs=tuple(_job(farm, wish, window_of, brews) for wish in wishes),
+        jobs=tuple(_job(farm, wish, window_of, brews, before) for wish in wishes),
         gaps=tuple(_gaps(farm, wishes)),
         vessels=tuple(VesselClass(vessel.count, vessel.volume_l) for vessel in farm.vessels),
         tank_litres=tuple(tank.volume_l for tank in farm.tanks),
         options=tuple(_option(farm, one, window_of, brews) for one in options),
+        held=tuple(_held(farm, before)) if before is not None else (),
     )
 
 
-def _job(farm: Farm, wish: Wish, window_of: dict[Place, int], brews: dict[int, int]) -> Job:
+def _held(farm: Farm, before: Before) -> Iterator[Held]:
+    for name, until in before.taken_until().items():
+        for n, vessel in enumerate(farm.vessels):
+            if name in farm.vessel_names(vessel):
+                yield Held(n, before.earliest, until)
+
+
+def _job(farm: Farm, wish: Wish, window_of: dict[Place, int], brews: dict[int, int],
+         before: Before | None) -> Job:  # fmt: skip
     choices = [
-        Choice(window_of[place], minutes, _choice_cost(farm, wish.due, place, cautions))
+        Choice(window_of[place], minutes, _choice_cost(farm, wish.due, place, cautions, before))
         for place, minutes, cautions in wish.choices
     ]
     brew = brews[wish.recipe_index]
@@ -233,9 +356,11 @@ def _job(farm: Farm, wish: Wish, window_of: dict[Place, int], brews: dict[int, i
     return Job(brew, wish.need.brew_l, tuple(ascending), UNPLACED_COST)
 
 
-def _choice_cost(farm: Farm, due: Due, place: Place, cautions: tuple[Cautioned, ...]) -> int:
+def _choice_cost(farm: Farm, due: Due, place: Place, cautions: tuple[Cautioned, ...],
+                 before: Before | None) -> int:  # fmt: skip
     off = abs((place.slot.on - due.ideal_on).days)
-    return days_off_cost(farm, off) + sum(caution.cost for caution in cautions)
+    cost = days_off_cost(farm, off) + sum(caution.cost for caution in cautions)
+    return cost if before is None else cost + before.move_cost(due.id, place.slot.id)
 
 
 def _gaps(farm: Farm, wishes: Sequence[Wish]) -> list[Gap]:
@@ -249,6 +374,8 @@ def _gaps(farm: Farm, wishes: Sequence[Wish]) -> list[Gap]:
 
 
 def _option(farm: Farm, one: Ready, window_of: dict[Place, int], brews: dict[int, int]) -> Option:
+    if one.ongoing is not None:
+        return _begun_option(farm, one, one.ongoing, window_of, brews)
     ready, brewer = one.readiness, one.brewer
     cost = _tens(farm.prices.batch)
     if brewer.is_too_cold(ready.start, one.place.span.closes):
@@ -259,4 +386,20 @@ def _option(farm: Farm, one: Ready, window_of: dict[Place, int], brews: dict[int
         busy_from=ready.fill, busy_until=ready.free, tank=brewer.tank,
         tank_from=ready.tank_fill if stands_in_tank and ready.tank_fill is not None else 0,
         tank_until=ready.fill if stands_in_tank else 0, cost=cost,
+    )  # fmt: skip
+
+
+def _begun_option(farm: Farm, one: Ready, ongoing: Ongoing, window_of: dict[Place, int],
+                  brews: dict[int, int]) -> Option:  # fmt: skip
+    """Return a way to use a batch that was begun: at most one of them is taken."""
+    ready, brewer, begun = one.readiness, one.brewer, ongoing.begun
+    busy_from, cost = brewer.earliest, _tens(farm.prices.batch)
+    if begun.started is not None:
+        busy_from, cost = brewer.earliest + brewer.wash_min, 0
+    is_in_tank = begun.stage == "in tank"
+    return Option(
+        vessels=brewer.vessels, brew=brews[brewer.recipe_index], window=window_of[one.place],
+        busy_from=ready.fill if is_in_tank else busy_from, busy_until=ready.free,
+        tank=brewer.tank if is_in_tank else None, tank_from=brewer.earliest if is_in_tank else 0,
+        tank_until=ready.fill if is_in_tank else 0, cost=cost, most=1, group=ongoing.number,
     )  # fmt: skip

@@ -26,6 +26,10 @@ class Diary:
         is_clear = _is_clear(self._booked[name], opens, closes)
         return is_clear and (beside_fills or _is_clear(self._fills[name], opens, closes))
 
+    def is_booked(self, name: str, opens: int, closes: int) -> bool:
+        """Whether exactly this span is booked for this person."""
+        return (opens, closes) in self._booked[name]
+
     def book(self, name: str, opens: int, closes: int) -> None:
         """Book a person who is free."""
         insort(self._booked[name], (opens, closes))

@@ -1,7 +1,7 @@
 """Treatments due: what each bed's programs ask for, with ids that do not depend on dates."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from typing import Literal
 
@@ -21,7 +21,9 @@ class Due:
     Args:
         id: Born from bed, program, step and number; the same whatever the dates.
         number, of: Its place among the treatments of that step, from 1.
-        ideal_on, due_from, due_until: The day it is meant for and the days it may fall on.
+        asked_on: The day that the program names.
+        ideal_on, due_from, due_until: The day it is meant for and the days it may fall on; they differ from
+            what the program names where it began too late.
         chain: Treatments of one chain keep the program's gaps; one chain per bed and program.
         lost_by: For a treatment that began too late to be placed, the day by which it should have begun.
     """
@@ -33,6 +35,7 @@ class Due:
     number: int
     of: int
     method: Method
+    asked_on: date
     ideal_on: date
     due_from: date
     due_until: date
@@ -40,7 +43,36 @@ class Due:
     lost_by: date | None = None
 
 
-def treatments_due(farm: Farm, *, ready_on: date, from_on: date, until_on: date) -> list[Due]:
+@dataclass(frozen=True)
+class Earlier:
+    """What the plan before made of a treatment: its days, and whether it was lost."""
+
+    asked_on: date
+    ideal_on: date
+    is_lost: bool
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What is not asked for any more, and the days at which what went on last stands in each chain.
+
+    Args:
+        ids: Treatments that were done or skipped, or that go on in a slot that has begun.
+        last_on: For each chain the last day on which something went on.
+        earlier: For each treatment what the plan before made of it.
+    """
+
+    ids: frozenset[str] = frozenset()
+    last_on: Mapping[str, date] = field(default_factory=dict)
+    earlier: Mapping[str, Earlier] = field(default_factory=dict)
+
+
+NOTHING_SETTLED = Settled()
+
+
+def treatments_due(
+    farm: Farm, *, ready_on: date, from_on: date, until_on: date, settled: Settled = NOTHING_SETTLED
+) -> list[Due]:
     """Return every treatment whose ideal day lies in a span, chain by chain and in order of time.
 
     Args:
@@ -48,6 +80,8 @@ def treatments_due(farm: Farm, *, ready_on: date, from_on: date, until_on: date)
         ready_on: First day on which a batch can be ripe; a late program is pressed together behind it.
         from_on, until_on: Days of the plan; what was due wholly before is not listed, unless its planting
             is still to come: then it is listed as lost.
+        settled: What is over; it is not listed, and what the plan before made of a program that began too
+            late stays so while the program asks for the same days.
     """
     due: list[Due] = []
     for bed in farm.beds:
@@ -56,8 +90,9 @@ def treatments_due(farm: Farm, *, ready_on: date, from_on: date, until_on: date)
             steps = (
                 _rounds(bed, program)
                 if program.is_standing
-                else _around_planting(bed, program, ready_on, from_on)
+                else _around_planting(bed, program, ready_on, from_on, settled)
             )
+            steps = [step for step in steps if step.id not in settled.ids]
             due += [t for t in steps if t.ideal_on <= until_on and (t.lost_by or t.due_until >= from_on)]
     return due
 
@@ -113,21 +148,43 @@ def _due(bed: Bed, program: Program, step: Step, number: int, of: int, ideal_on:
         due_from = max(due_from, bed.planting_on + timedelta(days=1))
     return Due(
         id=f"{chain}.{step}-{number}", bed=bed, program=program, step=step, number=number, of=of,
-        method=method, ideal_on=ideal_on, due_from=due_from, due_until=due_until, chain=chain,
+        method=method, asked_on=ideal_on, ideal_on=ideal_on, due_from=due_from, due_until=due_until,
+        chain=chain,
     )  # fmt: skip
 
 
-def _around_planting(bed: Bed, program: Program, ready_on: date, from_on: date) -> list[Due]:
+def _around_planting(
+    bed: Bed, program: Program, ready_on: date, from_on: date, settled: Settled
+) -> list[Due]:
     steps = list(_steps(bed, program))
-    before = [step for step in steps if step.step == "before"]
+    before = [step for step in steps if step.step == "before" and step.id not in settled.ids]
+    others = [step for step in steps if step.step != "before"]
     planting_on = bed.planting_on
     assert planting_on is not None
+    known = [step for step in before if _is_asked_as_before(step, settled)]
+    if known and all(step in known or step.due_until < from_on for step in before):
+        return [_as_before(step, settled.earlier[step.id], planting_on) for step in known] + others
     began_late = any(step.due_until < ready_on for step in before) and planting_on >= from_on
     if not began_late:
-        return steps
-    return _pressed(before, program, planting_on, ready_on) + [
-        step for step in steps if step.step != "before"
-    ]
+        return before + others
+    last_on = settled.last_on.get(before[0].chain)
+    if last_on is not None:
+        ready_on = max(ready_on, last_on + timedelta(days=program.least_gap_d))
+    return _pressed(before, program, planting_on, ready_on) + others
+
+
+def _is_asked_as_before(step: Due, settled: Settled) -> bool:
+    earlier = settled.earlier.get(step.id)
+    return earlier is not None and earlier.asked_on == step.asked_on
+
+
+def _as_before(step: Due, earlier: Earlier, planting_on: date) -> Due:
+    """Return a step on the days that the plan before gave it."""
+    if earlier.is_lost:
+        return _lost(step)
+    if earlier.ideal_on == step.ideal_on:
+        return step
+    return _moved(step, earlier.ideal_on, last_on=planting_on - timedelta(days=1))
 
 
 def _pressed(before: list[Due], program: Program, planting_on: date, ready_on: date) -> list[Due]:

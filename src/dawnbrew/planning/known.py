@@ -52,9 +52,16 @@ class Running:
 
 @dataclass(frozen=True)
 class Known:
-    """The past as far as it was noted. Empty before there is a journal."""
+    """The past as far as it was noted. Empty before there is a journal.
+
+    Args:
+        planted: The day on which each bed was really planted.
+        dropped: Ids of batches of the last plan that were not started and will not be, which that plan did
+            not know.
+    """
 
     last: Plan | None = None
     done: tuple[Done, ...] = ()
     running: tuple[Running, ...] = ()
     planted: dict[str, date] = field(default_factory=dict)
+    dropped: tuple[str, ...] = ()

@@ -19,13 +19,14 @@ class _Value(BaseModel):
 
 
 class PlanFarm(_Value):
-    """The farm a plan is for."""
+    """The farm a plan is for. `declared_sha256` tells whether anything was declared differently since."""
 
     name: str
     latitude: float
     longitude: float
     timezone: str
     units: Literal["metric", "us", "imperial"]
+    declared_sha256: str
 
 
 class Outcome(_Value):
@@ -33,6 +34,7 @@ class Outcome(_Value):
 
     `gap` is the distance of the cost to the proven bound with what is unplaced set apart [share of the
     cost, 0 where proven]; `days_off` counts days between ideal and planned over all placed treatments.
+    On a plan that was made again the bound is that of plans that leave the `kept` treatments where they were.
     """
 
     status: Literal["optimal", "within-gap", "partial"]
@@ -41,6 +43,7 @@ class Outcome(_Value):
     unplaced: int
     placed: int
     days_off: int
+    kept: int
 
 
 class Slot(_Value):
@@ -69,7 +72,10 @@ class Draw(_Value):
 
 
 class Treatment(_Value):
-    """One application of brew to one bed. Litres are for the whole bed; minutes are by the clock."""
+    """One application of brew to one bed. Litres are for the whole bed; minutes are by the clock.
+
+    `asked_on` is the day that the program names; `ideal_on` differs where the program began too late.
+    """
 
     id: str
     bed: str
@@ -81,6 +87,7 @@ class Treatment(_Value):
     method: Literal["drench", "mist", "drip", "injector", "hole"]
     gear: str
     state: Literal["planned", "done", "skipped", "unplaced"]
+    asked_on: date
     ideal_on: date
     due_from: date
     due_until: date
@@ -125,7 +132,10 @@ class Liquid(_Value):
 
 
 class Batch(_Value):
-    """One vessel of brew, brewed to its working volume, started once, used in one slot."""
+    """One vessel of brew, brewed to its working volume, started once, used in one slot.
+
+    `covers_from`, `covers_until`: the span of work that its prime had to cover, null where it serves none.
+    """
 
     id: str
     recipe: str
@@ -139,6 +149,8 @@ class Batch(_Value):
     prime_until: Moment
     free_at: Moment
     slot: str | None
+    covers_from: Moment | None
+    covers_until: Moment | None
     ingredients: tuple[Ingredient, ...]
     ripening: Ripening
     liquid: Liquid
@@ -178,7 +190,11 @@ class Unplaced(_Value):
 
 
 class Change(_Value):
-    """What this plan altered against the one before."""
+    """What this plan altered against the one before.
+
+    `of`: a treatment or a batch. `was`, `now`: begin of the work or the start, ISO 8601 UTC; for `resized`
+    the litres as text.
+    """
 
     kind: Literal["moved", "added", "removed", "resized"]
     of: str

@@ -5,20 +5,26 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TypeVar
 
+from dawnbrew.errors import SolverFailed
 from dawnbrew.farm.models import Farm
-from dawnbrew.moments import Instant, day_starts, farm_day, minute_of
+from dawnbrew.moments import Instant, at_minute, day_starts, farm_day, minute_of
 from dawnbrew.nature.light import light_spans, sunless_days
-from dawnbrew.planning.assemble import assemble
+from dawnbrew.planning.assemble import assemble, declared_sha256
+from dawnbrew.planning.begun import ongoing
 from dawnbrew.planning.brewing import brewers, first_ripe_on
-from dawnbrew.planning.build import Question, build
-from dawnbrew.planning.due import Due, last_ideal_on, treatments_due
+from dawnbrew.planning.build import Question, before_of, build
+from dawnbrew.planning.carry import AFTER_NEWS_D, BEFORE_NEWS_D, Carried, carry, reset
+from dawnbrew.planning.due import NOTHING_SETTLED, Due, last_ideal_on, treatments_due
+from dawnbrew.planning.known import Known
+from dawnbrew.planning.past import PAST_D, Past, as_planted, look_back
 from dawnbrew.planning.people import Roster
-from dawnbrew.planning.place import Conflict, Placed, place
-from dawnbrew.planning.plan import Plan
+from dawnbrew.planning.place import place
+from dawnbrew.planning.placed import Conflict, Placed
+from dawnbrew.planning.plan import Plan, Unplaced
 from dawnbrew.planning.problem import Answer, Problem
 from dawnbrew.planning.rules import must_avoid_inversion
 from dawnbrew.planning.slots import season_slots
-from dawnbrew.planning.solver import solve
+from dawnbrew.planning.solver import check, solve
 from dawnbrew.planning.unplaced import explain_unplaced
 
 MARGIN_D = 10
@@ -45,42 +51,77 @@ class Planned:
 
 
 def make_plan(farm: Farm, *, from_on: date, until_on: date | None, made_at: Instant,
-              on_progress: Progress | None = None) -> Planned:  # fmt: skip
+              known: Known | None = None, on_progress: Progress | None = None) -> Planned:  # fmt: skip
     """Return the plan of a farm for a span of days.
+
+    With a plan before, only what is new and the days around it are planned again: what is over is carried
+    on, what was begun runs on, and what starts within 48 h moves only where it must.
 
     Args:
         from_on: First farm day; on the day on which the plan is made, nothing is placed before `made_at`.
+            With a plan before it is that day.
         until_on: Last farm day, or None for the last day that any program asks for.
+        known: The past as far as it was noted.
         on_progress: Told what is being done, for a person who waits.
     """
     tell = on_progress or (lambda _: None)
+    if known is not None:
+        farm = as_planted(farm, known.planted)
+    past = look_back(farm, known, made_at) if known is not None else None
     last_on = min(until_on or usual_until(farm, from_on), from_on + timedelta(days=LONGEST_PLAN_D))
+    first_on = from_on
+    if past is not None:
+        last_on = max(last_on, from_on)
+        first_on = max(past.last.from_on, from_on - timedelta(days=PAST_D))
     tell("reading sun and air")
-    question, due = ask(farm, from_on=from_on, until_on=last_on, made_at=made_at)
+
+    def question_of(some: Farm) -> tuple[Question, list[Due]]:
+        return ask(some, from_on=from_on, until_on=last_on, made_at=made_at, past=past)
+
+    question, due = question_of(farm)
     tell(f"placing {len(question.wishes)} treatments")
-    question, answer, placed = _settle(question, on_progress)
+    carried = carry(question, declared_sha256(farm)) if past is not None else None
+    question, answer, placed = _settle(question, carried, on_progress)
     tell("finding what would help")
-    reasons = explain_unplaced(
-        question, answer, due, lambda f: ask(f, from_on=from_on, until_on=last_on, made_at=made_at)[0]
-    )
+    told = _still_told(past, due) if carried is not None else {}
+    reasons = explain_unplaced(question, answer, due, lambda some: question_of(some)[0], told)
     plan = assemble(
-        question, answer, placed, due, reasons, made_at=made_at, from_on=from_on, until_on=last_on
+        question, answer, placed, due, reasons, made_at=made_at, from_on=first_on, until_on=last_on
     )
     return Planned(plan, question, answer, tuple(due))
 
 
-def ask(farm: Farm, *, from_on: date, until_on: date, made_at: Instant) -> tuple[Question, list[Due]]:
-    """Return the whole question of a farm, and every treatment due, the lost ones included."""
+def _still_told(past: Past | None, due: Iterable[Due]) -> dict[str, Unplaced]:
+    """Return why treatments had no slot in the plan before, where they are due on the same days."""
+    if past is None:
+        return {}
+    days = {one.id: (one.due_from, one.due_until) for one in past.last.treatments}
+    same = {one.id for one in due if days.get(one.id) == (one.due_from, one.due_until)}
+    return {one.treatment: one for one in past.last.unplaced if one.treatment in same}
+
+
+def ask(
+    farm: Farm, *, from_on: date, until_on: date, made_at: Instant, past: Past | None = None
+) -> tuple[Question, list[Due]]:
+    """Return the whole question of a farm, and every treatment due, the lost ones included.
+
+    Args:
+        past: What of the plan before is over or runs, None for a first plan.
+    """
     zone = farm.place.timezone
     earliest = minute_of(day_starts(from_on, zone))
     if farm_day(made_at, zone) == from_on:
         earliest = max(earliest, minute_of(made_at) + 1)
-    first_on, last_on = from_on - timedelta(days=MARGIN_D), until_on + timedelta(days=MARGIN_D)
+    starts = [at_minute(one.filled) for one in past.begun] if past is not None else []
+    first_on = min([from_on, *(farm_day(start, zone) for start in starts)]) - timedelta(days=MARGIN_D)
+    last_on = until_on + timedelta(days=MARGIN_D)
     roster = Roster(farm, first_on, last_on)
     made = brewers(farm, roster, first_on, last_on, earliest)
+    settled = past.settled if past is not None else NOTHING_SETTLED
     due = treatments_due(
-        farm, ready_on=first_ripe_on(made, farm, earliest), from_on=from_on, until_on=until_on
-    )
+        farm, ready_on=first_ripe_on(made, farm, earliest), from_on=from_on, until_on=until_on,
+        settled=settled,
+    )  # fmt: skip
     spans = light_spans(
         farm.place.latitude, farm.place.longitude, zone, from_on, last_on,
         hours_from_sun_min=farm.rules.hours_from_sun_min, uv_limit=farm.rules.uv_limit,
@@ -88,7 +129,8 @@ def ask(farm: Farm, *, from_on: date, until_on: date, made_at: Instant) -> tuple
     sunless = sunless_days(farm.place.latitude, farm.place.longitude, zone, from_on, last_on)
     clear = any(one.method == "mist" and must_avoid_inversion(farm, one) for one in due)
     slots = season_slots(farm, roster, spans, frozenset(sunless), from_on, last_on, clear)
-    return build(farm, roster, slots, due, made, earliest=earliest), due
+    before = before_of(past, ongoing(farm, roster, past, made, earliest), earliest) if past else None
+    return build(farm, roster, slots, due, made, earliest=earliest, before=before), due
 
 
 def usual_until(farm: Farm, from_on: date) -> date:
@@ -96,18 +138,48 @@ def usual_until(farm: Farm, from_on: date) -> date:
     return max(from_on, last_ideal_on(farm))
 
 
-def _settle(question: Question, on_progress: Progress | None) -> tuple[Question, Answer, Placed]:
+def _settle(
+    question: Question, carried: Carried | None, on_progress: Progress | None
+) -> tuple[Question, Answer, Placed]:
     """Solve, lay the answer into the people's days, and ask again without what did not fit there."""
-    first = answer = solve(question.problem, on_progress=on_progress)
+    kept = carried.kept if carried is not None else None
+    first = answer = _solve(question, carried, on_progress)
     for _ in range(REPAIRS):
-        placed = place(question, answer)
+        placed = place(question, answer, kept)
         if isinstance(placed, Placed):
             return question, _held_to(first, answer), placed
         question = replace(question, problem=_without(question.problem, answer, placed))
-        answer = solve(question.problem, on_progress=on_progress)
-    while isinstance(placed := place(question, answer), Conflict):
+        if carried is not None:  # what did not fit is news, and so are the days around it
+            carried = _with_news(carried, question, answer, placed)
+        answer = _solve(question, carried, on_progress)
+    while isinstance(placed := place(question, answer, kept), Conflict):
         answer = _unplace(question.problem, answer, placed)
     return question, _held_to(first, answer), placed
+
+
+def _solve(question: Question, carried: Carried | None, on_progress: Progress | None) -> Answer:
+    """Return the answer to a question: with a plan before, that one but for the days around what is new."""
+    if carried is None:
+        return solve(question.problem, on_progress=on_progress)
+    start = reset(carried, question)
+    if carried.news is None and not check(question.problem, start):
+        return start
+    if carried.news is not None and carried.is_whole:
+        try:
+            return solve(
+                question.problem, start=start, free_days=carried.news, on_progress=on_progress
+            )  # fmt: skip
+        except SolverFailed:  # the rest cannot stay as it was
+            pass
+    return solve(question.problem, on_progress=on_progress)
+
+
+def _with_news(carried: Carried, question: Question, answer: Answer, clash: Conflict) -> Carried:
+    day = question.places[clash.window].slot.on.toordinal()
+    first, last = carried.news or (day, day)
+    return replace(
+        carried, start=answer, news=(min(first, day - BEFORE_NEWS_D), max(last, day + AFTER_NEWS_D))
+    )
 
 
 def _held_to(first: Answer, answer: Answer) -> Answer:

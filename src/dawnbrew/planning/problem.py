@@ -86,6 +86,7 @@ class Option:
         cost: Points of one batch, a multiple of 10.
         forced: How many batches of this option exist already (running ones): a lower bound.
         most: Upper bound, or None for the count of the class.
+        group: Options of one group are ways to use one batch that exists: at most one is taken.
     """
 
     vessels: int
@@ -99,6 +100,16 @@ class Option:
     cost: int
     forced: int = 0
     most: int | None = None
+    group: int | None = None
+
+
+@dataclass(frozen=True)
+class Held:
+    """A vessel of a class that is taken whatever is chosen, in minutes since the epoch, half open."""
+
+    vessels: int
+    busy_from: int
+    busy_until: int
 
 
 @dataclass(frozen=True)
@@ -120,6 +131,7 @@ class Problem:
     vessels: tuple[VesselClass, ...]
     tank_litres: tuple[float, ...]
     options: tuple[Option, ...]
+    held: tuple[Held, ...] = ()
 
 
 @dataclass(frozen=True)

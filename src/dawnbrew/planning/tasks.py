@@ -4,11 +4,12 @@ from dataclasses import dataclass
 from math import ceil
 
 from dawnbrew.farm.models import Farm
-from dawnbrew.moments import at_minute, farm_day, minutes_between, moment_text, time_text
+from dawnbrew.moments import at_minute, farm_day, minute_of, minutes_between, moment_text, time_text
 from dawnbrew.nature.mixing import injector_words
 from dawnbrew.planning import cautions
+from dawnbrew.planning.booking import LOOK_MIN
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
-from dawnbrew.planning.place import LOOK_MIN, Brew, Placed, Work
+from dawnbrew.planning.placed import Brew, Placed, Work
 from dawnbrew.planning.plan import Batch, Task, Treatment
 from dawnbrew.quantities import Units, show_duration, show_volume
 
@@ -41,16 +42,37 @@ def tasks_of(farm: Farm, placed: Placed, told: list[Told],
 
 
 def _brew_tasks(farm: Farm, one: Told, treatments: dict[int, Treatment]) -> list[Task]:
-    tasks = [
-        *_tank_tasks(farm, one),
-        _fill_task(farm, one),
-        _cook_task(farm, one),
-        _start_task(farm, one),
-    ]
-    tasks += _look_tasks(farm, one)
-    tasks.append(_wash_task(farm, one))
+    """Return the tasks of one batch; what of it is over stays as it was told."""
+    ongoing = one.brew.ready.ongoing
+    over = ongoing.begun.tasks if ongoing is not None else ()
+    tasks: list[Task] = []
+    if not one.brew.is_running:
+        tasks = [
+            *_tank_tasks(farm, one),
+            _fill_task(farm, one),
+            _cook_task(farm, one),
+            _start_task(farm, one),
+        ]
+    tasks += [*_look_tasks(farm, one), _wash_task(farm, one)]
+    told = {task.id for task in over}
+    tasks = [*over, *(task for task in tasks if task.id not in told)]
     ids = tuple(dict.fromkeys(treatments[work.job].id for work in one.brew.works))
     return [task.model_copy(update={"treatments": ids}) for task in tasks]
+
+
+def ferment_tasks(
+    farm: Farm, batch: Batch, at: int, person: str | None, over: tuple[Task, ...]
+) -> list[Task]:
+    """Return the tasks of a started batch that serves nothing: what is over, and pouring it out."""
+    minutes = max(1, minute_of(batch.free_at) - at)
+    pour = Task(
+        id=f"{batch.id}.ferment", kind="ferment", at=at_minute(at), until=at_minute(at + minutes),
+        person=person, batch=batch.id, treatments=(), title=f"Into the ferment: {batch.vessel}",
+        text=f"No treatment takes the brew in {batch.vessel} in its prime: "
+        f"{show_volume(batch.volume_l, farm.place.units)} go to the ferment.\nWash {batch.vessel}.",
+        cautions=(cautions.RINSE, cautions.FULL_VESSEL),
+    )  # fmt: skip
+    return [*over, pour]
 
 
 def _task(one: Told, kind: str, at: int, minutes: int, person: str | None, title: str, lines: list[str],

@@ -1,6 +1,6 @@
 """Says for each treatment without a slot what stood in the way and what would help."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -25,27 +25,28 @@ OTHER_HOURS = "Somebody there at other hours."
 Ask = Callable[[Farm], Question]
 
 
-def explain_unplaced(question: Question, answer: Answer, due: Sequence[Due], ask: Ask) -> list[Unplaced]:
+def explain_unplaced(
+    question: Question, answer: Answer, due: Sequence[Due], ask: Ask, told: Mapping[str, Unplaced]
+) -> list[Unplaced]:
     """Return the reasons for every treatment without a slot, the lost ones first.
 
     Args:
         due: Every treatment due, the lost ones included.
         ask: Puts the question again for a farm that is a little different.
+        told: Reasons that were found before and still hold, by treatment.
     """
     found = [_lost(one) for one in due if one.lost_by is not None]
-    open_jobs = [job for job, window in enumerate(answer.window_of) if window is None]
-    if not open_jobs:
-        return found
-    scarce = _scarcities(question, open_jobs)
-    helps = _helps(question, open_jobs, ask)
-    return found + [
-        Unplaced(
-            treatment=question.wishes[job].due.id,
-            reasons=tuple(scarce[job] + refusals_of(question.wishes[job])),
-            would_help=tuple(helps[job]),
-        )
-        for job in open_jobs
-    ]
+    left = {n: wish.due.id for n, wish in enumerate(question.wishes) if answer.window_of[n] is None}
+    new = [job for job, treatment in left.items() if treatment not in told]
+    scarce = _scarcities(question, new) if new else {}
+    helps = _helps(question, new, ask) if new else {}
+    for job, treatment in left.items():
+        if job in scarce:
+            reasons = tuple(scarce[job] + refusals_of(question.wishes[job]))
+            found.append(Unplaced(treatment=treatment, reasons=reasons, would_help=tuple(helps[job])))
+        else:
+            found.append(told[treatment])
+    return found
 
 
 def _lost(due: Due) -> Unplaced:

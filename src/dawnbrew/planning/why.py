@@ -78,6 +78,8 @@ def _why_batch(planned: Planned, batch: Batch) -> Why:
 
 def _why_treatment(planned: Planned, treatment: Treatment) -> Why:
     title = f"{treatment.bed}: {treatment.program}, {step_words(treatment)}"
+    if treatment.state in ("done", "skipped"):
+        return Why(treatment.id, title, (_over(treatment, planned),), ())
     due = f"Due {days_text(treatment.due_from, treatment.due_until)}, ideally {day_text(treatment.ideal_on)}."
     if treatment.slot is None:
         unplaced = next(one for one in planned.plan.unplaced if one.treatment == treatment.id)
@@ -85,6 +87,12 @@ def _why_treatment(planned: Planned, treatment: Treatment) -> Why:
         helped = tuple(f"Would help: {text}" for text in unplaced.would_help)
         return Why(treatment.id, title, (due, "It has no slot.", *told, *helped), _rows(planned, treatment))
     return Why(treatment.id, title, (due, *_placed_sentences(planned, treatment)), _rows(planned, treatment))
+
+
+def _over(treatment: Treatment, planned: Planned) -> str:
+    assert treatment.work_until is not None
+    when = moment_text(treatment.work_until, planned.question.farm.place.timezone)
+    return f"It was noted as {treatment.state}, {when}."
 
 
 def step_words(treatment: Treatment) -> str:

@@ -24,6 +24,7 @@ def check(problem: Problem, answer: Answer) -> list[str]:
         *_broken_minutes(problem, answer),
         *_broken_gaps(problem, answer),
         *_broken_counts(problem, answer),
+        *_broken_groups(problem, answer),
         *_broken_vessels(problem, answer),
         *_broken_tanks(problem, answer),
         *_broken_price(problem, answer),
@@ -144,6 +145,14 @@ def _broken_counts(problem: Problem, answer: Answer) -> list[str]:
     ]
 
 
+def _broken_groups(problem: Problem, answer: Answer) -> list[str]:
+    taken: dict[int, int] = defaultdict(int)
+    for option, n in zip(problem.options, answer.batches, strict=True):
+        if option.group is not None:
+            taken[option.group] += n
+    return [f"group {group}: used {n} times" for group, n in sorted(taken.items()) if n > 1]
+
+
 def _broken_vessels(problem: Problem, answer: Answer) -> list[str]:
     broken = []
     for v, vessel in enumerate(problem.vessels):
@@ -152,6 +161,7 @@ def _broken_vessels(problem: Problem, answer: Answer) -> list[str]:
             for o, n in zip(problem.options, answer.batches, strict=True)
             if o.vessels == v and n
         ]
+        spans += [(h.busy_from, h.busy_until, 1.0, 1.0) for h in problem.held if h.vessels == v]
         broken += _overfull(spans, vessel.count, f"vessels {v}: {{got:g}} in use at {{at}}")
     return broken
 

@@ -18,6 +18,10 @@ ROUNDING = 1e-6
 """Room for sums of floats in a row, well below SLACK. [L, min]"""
 
 
+_HELD = -1
+"""In the place of an option: something that is taken whatever is chosen."""
+
+
 @dataclass(frozen=True)
 class Group:
     """Choices of one job on one day at one price: one yes-or-no column.
@@ -102,6 +106,7 @@ class _Builder:
         self._add_wishes()
         self._add_vessels()
         self._add_tanks()
+        self._add_taken_once()
         columns = Columns(
             np.asarray(self.cost, float),
             np.asarray(self.lower, float),
@@ -267,7 +272,8 @@ class _Builder:
                 for o, option in enumerate(problem.options)
                 if option.vessels == v and (o in self.batches or self.draft.batches[o])
             ]
-            self._add_occupancy(spans, float(vessel.count), lambda _: 1.0)
+            held = [(h.busy_from, h.busy_until) for h in problem.held if h.vessels == v]
+            self._add_occupancy(spans, float(vessel.count), lambda _: 1.0, held)
 
     def _add_tanks(self) -> None:
         problem = self.facts.problem
@@ -279,12 +285,28 @@ class _Builder:
             ]
             self._add_occupancy(spans, volume_l + ROUNDING, lambda o: self.facts.litres[o])
 
+    def _add_taken_once(self) -> None:
+        """Let a batch that exists already be used in one way at most."""
+        ways: dict[int, list[int]] = defaultdict(list)
+        kept: dict[int, int] = defaultdict(int)
+        for o, option in enumerate(self.facts.problem.options):
+            if option.group is not None and o in self.batches:
+                ways[option.group].append(self.batches[o])
+            elif option.group is not None:
+                kept[option.group] += self.draft.batches[o]
+        for group, cols in sorted(ways.items()):
+            self.rows.at_most(cols, [1.0] * len(cols), 1.0 - kept[group])
+
     def _add_occupancy(
-        self, spans: list[tuple[int, int, int]], limit: float, size: Callable[[int], float]
-    ) -> None:
+        self, spans: list[tuple[int, int, int]], limit: float, size: Callable[[int], float],
+        held: Iterable[tuple[int, int]] = (),
+    ) -> None:  # fmt: skip
         """Add a row for each moment at which spans are fullest: before an end that follows a start."""
         events = [(opens, 1, o) for opens, closes, o in spans if opens < closes]
         events += [(closes, 0, o) for opens, closes, o in spans if opens < closes]
+        for opens, closes in held:
+            if opens < closes:
+                events += [(opens, 1, _HELD), (closes, 0, _HELD)]
         busy: dict[int, None] = {}
         kept = running = 0.0
         grew = False
@@ -297,6 +319,11 @@ class _Builder:
                 if sum(s * self.upper[c] for s, c in zip(sizes, cols, strict=True)) > room:
                     self.rows.at_most(cols, sizes, room)
             sign = 1 if is_start else -1
+            if o == _HELD:
+                kept += sign
+                running += sign
+                grew = grew or bool(is_start)
+                continue
             running += sign * self.facts.problem.options[o].forced * size(o)
             if o not in self.batches:
                 kept += sign * self.draft.batches[o] * size(o)

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from dawnbrew.cli.write_file import check_place, write_whole
 from dawnbrew.errors import CannotWrite
+from dawnbrew.farm.write_file import check_place, write_whole
 
 
 def names(folder):
@@ -116,3 +116,49 @@ def test_what_is_no_ordinary_file_is_written_to_as_it_is(tmp_path):
         os.close(reader)
     assert pipe.is_fifo()
     assert names(tmp_path) == ["pipe"]
+
+
+def test_pieces_are_written_one_after_the_other_and_none_of_them_if_one_fails(tmp_path):
+    path = tmp_path / "season.ics"
+    write_whole(path, (piece for piece in (b"one ", b"two")))
+    assert path.read_bytes() == b"one two"
+
+    def broken():
+        yield b"half"
+        raise NotImplementedError
+
+    with pytest.raises(NotImplementedError):
+        write_whole(path, broken())
+    assert path.read_bytes() == b"one two"
+    assert names(tmp_path) == ["season.ics"]
+
+
+@pytest.mark.parametrize("theirs", [b"theirs", None])
+def test_a_file_is_replaced_only_while_it_is_as_it_was_read(tmp_path, theirs):
+    path = tmp_path / "farm.toml"
+    path.write_bytes(b"old")
+    write_whole(path, b"new", instead_of=b"old")
+    assert path.read_bytes() == b"new"
+    path.unlink() if theirs is None else path.write_bytes(theirs)
+    with pytest.raises(CannotWrite) as caught:
+        write_whole(path, b"newer", instead_of=b"new")
+    assert caught.value.got == "another text than a moment ago"
+    assert "it was left as it is now" in caught.value.need
+    assert (path.read_bytes() if path.exists() else None) == theirs
+    assert names(tmp_path) == ["farm.toml"] * (theirs is not None)
+
+
+def test_the_owner_stays_even_when_root_writes(tmp_path, monkeypatch):
+    path = tmp_path / "farm.toml"
+    path.write_bytes(b"old")
+    given = []
+    monkeypatch.setattr(os, "chown", lambda file, user, group: given.append((user, group)))
+    write_whole(path, b"new")
+    assert given == [(path.stat().st_uid, path.stat().st_gid)]
+
+    def forbidden(*_):
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "chown", forbidden)
+    write_whole(path, b"newer")
+    assert path.read_bytes() == b"newer"

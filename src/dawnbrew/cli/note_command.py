@@ -1,0 +1,318 @@
+"""Takes a note of what happened, corrects one or takes one back, or lists what can be noted."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from pathlib import Path
+from typing import cast, get_args
+
+from pydantic import ValidationError
+
+from dawnbrew.calendar_out.text import one_line
+from dawnbrew.cli.asked import own_farm, read_clock
+from dawnbrew.cli.note_words import NoteWords, note_lines, print_id, print_open
+from dawnbrew.cli.planning_again import declared_in, store_again, what_follows
+from dawnbrew.cli.screen import Line, print_lines, results
+from dawnbrew.errors import DawnbrewError
+from dawnbrew.farm.models import Farm
+from dawnbrew.farm.names import nearest
+from dawnbrew.farm.read import read_farm
+from dawnbrew.journal.beside import journal_path
+from dawnbrew.journal.faults import BadNote, no_plan_yet
+from dawnbrew.journal.journal import Journal
+from dawnbrew.journal.meant import Notable, matching_notes
+from dawnbrew.journal.opening import open_journal
+from dawnbrew.journal.values import Foam, KeptNote, Note, Noted, NoteKind, undo_of
+from dawnbrew.journal.when import parse_when
+from dawnbrew.moments import Instant, farm_day, from_local, parse_day
+from dawnbrew.planning.known import Known
+from dawnbrew.planning.plan import Plan
+from dawnbrew.quantities import Kind, parse
+from dawnbrew.season.reasons import note_reason
+
+KINDS: tuple[NoteKind, ...] = get_args(NoteKind)
+
+LISTED = 20
+"""How many notes are listed."""
+
+LATE_WORK = timedelta(hours=3)
+"""So long after its slot closed a treatment counts for the slot's day; an evening may end past midnight."""
+
+_FITS: dict[str, tuple[NoteKind, ...]] = {
+    "brew": ("applied",), "batch": ("applied",), "on": ("planted",),
+    "liquid": ("looked", "measured"), "foam": ("looked", "measured"), "smell": ("looked", "measured"),
+}  # fmt: skip
+"""Options that only some kinds of note take."""
+
+
+@dataclass(frozen=True)
+class NoteOptions:
+    """What was said beside the words of a note, as it was typed; None where it was not."""
+
+    at: str | None = None
+    on: str | None = None
+    by: str | None = None
+    brew: str | None = None
+    liquid: str | None = None
+    foam: str | None = None
+    smell: str | None = None
+    reason: str | None = None
+    batch: str | None = None
+    key: str | None = None
+    is_undo: bool = False
+    is_correction: bool = False
+    is_confirmed: bool = False
+    is_renamed: bool = False
+
+
+def after_note(farm_path: Path, journal: Journal, now: Instant) -> list[str]:
+    """Return what follows from a new note, in sentences: plan again with it, and store that.
+
+    The note stands whatever comes of it; where nothing is planned yet, nothing follows.
+    """
+    last = None
+    try:
+        last = journal.last_revision()
+        if last is None:
+            return []
+        declared = declared_in(farm_path)
+        every = sorted(journal.notes(with_corrected=True), key=lambda one: one.id)
+        fresh = [one for one in every if one.id > (last.up_to_note or 0)]
+        reason = note_reason(fresh, last.plan, declared.farm)
+        stored = store_again(declared, journal, reason=reason, now=now)
+    except DawnbrewError as fault:
+        told = one_line(f"{fault.where}: {fault.got}")
+        return [
+            f"The note stands, but the plan is not made again yet ({told}); dawnbrew run does it when it can."
+        ]
+    return list(what_follows(last.plan, stored.again.plan, every[-1] if every else None))
+
+
+def take_note(words: Sequence[str], options: NoteOptions) -> None:
+    """Do what `dawnbrew note` was asked for, and say it.
+
+    Errors: BadNote, BadMoment, BadQuantity, NoSuchId, NoPlanYet, BadFarm, BadFarmFile, those of a journal.
+    """
+    farm_given, kind, of = sort_words(words)
+    if kind is not None:
+        _check_options(kind, options)
+    now, path = read_clock(), own_farm(farm_given)
+    farm = read_farm(path)
+    place = journal_path(path)
+    if not place.exists() and kind != "planted":
+        if kind is None:
+            print_lines(results(), [Line(f"Nothing is noted yet, and no plan is stored beside {path}.")])
+            return
+        raise no_plan_yet(place)
+    with open_journal(place, farm_name=farm.place.name, is_renamed=options.is_renamed) as journal:
+        desk = _Desk(farm, journal, options, now)
+        if kind is None:
+            desk.list_notes()
+        elif desk.take(kind, of).is_new:
+            print_lines(results(), [Line(line) for line in after_note(path, journal, now)])
+
+
+def sort_words(words: Sequence[str]) -> tuple[Path | None, NoteKind | None, str | None]:
+    """Return the farm file, the kind of note and what it is of; None for each that was not said.
+
+    Whatever stands before a kind is the farm file; what it is of need not be in quotes: `started drum 2`.
+
+    Errors: BadNote.
+    """
+    if not words:
+        return None, None, None
+    at = next((n for n, word in enumerate(words[:2]) if word.lower() in KINDS), None)
+    if at is not None:
+        farm, of = Path(words[0]) if at else None, " ".join(words[at + 1 :]).strip()
+        return farm, cast("NoteKind", words[at].lower()), of or None
+    is_farm = words[0].endswith(".toml") or Path(words[0]).is_file()
+    if is_farm and len(words) == 1:
+        return Path(words[0]), None, None
+    wrong = words[1] if is_farm else words[0]
+    near = nearest(wrong, KINDS)
+    raise BadNote(
+        where=f"the note '{' '.join(words)}'",
+        got=f"'{wrong}', which is no kind of note",
+        need=f"one of {', '.join(KINDS)}",
+        fix=f"Did you mean '{near}'?" if near else "Write e.g. dawnbrew note started drum 2 --at 06:40.",
+    )
+
+
+def _check_options(kind: NoteKind, options: NoteOptions) -> None:
+    """Refuse what does not belong to this kind of note, or not together."""
+    given = [name for name in (*_FITS, "at") if getattr(options, name) is not None]
+    for name in given:
+        if options.is_undo:
+            raise _misfit(
+                name, "beside --undo", "an undo takes the whole note back", "Leave it out, or use --correct."
+            )
+        if name in _FITS and kind not in _FITS[name]:
+            kinds = " or ".join(_FITS[name])
+            raise _misfit(name, f"with a note of '{kind}'", f"it belongs to {kinds}", "Leave it out.")
+    if options.is_undo and options.is_correction:
+        raise _misfit("undo", "beside --correct", "a note is corrected or taken back", "Keep one of them.")
+    if options.foam is not None and options.foam not in get_args(Foam):
+        raise _misfit(
+            "foam", f"'{options.foam}'", f"one of {', '.join(get_args(Foam))}", "Write one of these."
+        )
+    if options.on is not None and options.at is not None:
+        raise _misfit("on", "beside --at", "the day or the moment of the planting", "Keep one of them.")
+
+
+def _misfit(option: str, got: str, need: str, fix: str) -> BadNote:
+    return BadNote(where=f"--{option}", got=got, need=f"{need}; nothing was noted", fix=fix)
+
+
+class _Desk:
+    """One journal, open to be read and written for one command."""
+
+    def __init__(self, farm: Farm, journal: Journal, options: NoteOptions, now: Instant) -> None:
+        self.farm, self.journal, self.options, self.now = farm, journal, options, now
+        self.zone = farm.place.timezone
+        revision = journal.last_revision()
+        self.plan: Plan | None = None if revision is None else revision.plan
+        self.notes = journal.notes()
+        self.known: Known = journal.known(self.plan)
+
+    def list_notes(self) -> None:
+        """Print what can be noted now and what was noted last."""
+        notable = self._notable(self.now)
+        words = NoteWords(self.farm, self.plan, notable)
+        if self.plan is not None:
+            print_open(results(), words, notable)
+            print_lines(results(), [Line()])
+        print_lines(results(), note_lines(words, self.notes, most=LISTED))
+
+    def take(self, kind: NoteKind, of: str | None) -> Noted:
+        """Write what was asked for, and say it."""
+        kept = self._kept_under_key()
+        if kept is not None:
+            noted = Noted(note=kept, is_new=False)
+            self._say(noted, "", self._words(kept.at))
+            return noted
+        if self.options.is_undo:
+            return self._take_back(self._newest(kind, of))
+        if self.plan is None and kind != "planted":
+            raise no_plan_yet(self.journal.path)
+        old = self._newest(kind, of) if self.options.is_correction else None
+        at = self._at(old)
+        notable = self._notable(at)
+        note = self._note(kind, of, at, notable, old)
+        noted = self._added(note)
+        words = NoteWords(self.farm, self.plan, notable)
+        self._say(noted, "" if old is None else f" in place of '{words.sentence(old)}'", words)
+        if (far_off := words.far_off(noted.note)) is not None:
+            print_lines(results(), [Line(far_off)])
+        return noted
+
+    def _say(self, noted: Noted, before: str, words: NoteWords) -> None:
+        note = noted.note
+        answer = noted.text(self.zone)
+        if note.is_undone:
+            answer = answer.replace("noted", "taken back")
+        print_lines(results(), [Line(f"{answer}{before}: {words.sentence(note)}")])
+        if words.name(note.of) != note.of:
+            print_id(results(), note.of, indent=2)
+
+    def _kept_under_key(self) -> KeptNote | None:
+        if self.options.key is None:
+            return None
+        every = self.journal.notes(with_corrected=True)
+        return next((note for note in every if note.key == self.options.key), None)
+
+    def _take_back(self, old: KeptNote) -> Noted:
+        undo = undo_of(old, by=self.options.by, reason=self.options.reason, key=self.options.key)
+        noted = self.journal.add(undo, now=self.now)
+        self._say(noted, "", self._words(old.at))
+        return noted
+
+    def _newest(self, kind: NoteKind, of: str | None) -> KeptNote:
+        """Return the newest valid note that is meant."""
+        matching = matching_notes(self.notes, kind, of, self._notable(self.now))
+        if matching:
+            return matching[0]
+        raise BadNote(
+            where=f"the note '{kind} {of or ''}".rstrip() + "'",
+            got="no note of that, or one that was taken back",
+            need="an earlier note; nothing was changed",
+            fix="dawnbrew note without more words lists the last notes.",
+        )
+
+    def _at(self, old: KeptNote | None) -> Instant:
+        if self.options.at is not None:
+            return parse_when(self.options.at, now=self.now, zone=self.zone)
+        if self.options.on is not None:
+            on = parse_day(self.options.on)
+            return self.now if on == farm_day(self.now, self.zone) else from_local(on, time(12), self.zone)
+        return self.now if old is None else old.at
+
+    def _note(
+        self, kind: NoteKind, of: str | None, at: Instant, notable: Notable, old: KeptNote | None
+    ) -> Note:  # fmt: skip
+        if old is None and of is None:
+            raise BadNote(
+                where=f"the note '{kind}'", got="nothing that it is of",
+                need="the id or the name of what was " + ("looked at" if kind == "looked" else kind),
+                fix="dawnbrew note without more words lists what can be noted now.",
+            )  # fmt: skip
+        meant = old.of if old is not None else notable.meant(kind, of or "")
+        asked = self.options
+        batch = None if asked.batch is None else notable.meant("looked", asked.batch)
+        batch = meant if kind == "skipped" and meant in notable.batches else batch
+        told = {
+            "by": asked.by, "smell": asked.smell, "foam": asked.foam, "reason": asked.reason, "batch": batch,
+            "brew_l": self._quantity(asked.brew, "volume"),
+            "liquid_c": self._quantity(asked.liquid, "temperature"),
+        }  # fmt: skip
+        if old is not None:  # what is not said again stays as it was
+            told = {name: getattr(old, name) if value is None else value for name, value in told.items()}
+        try:
+            return Note.model_validate(
+                {
+                    "kind": kind, "of": meant, "at": at, "on": self._on(kind, meant, at, notable),
+                    "key": asked.key, "corrects": None if old is None else old.id, **told,
+                }
+            )  # fmt: skip
+        except ValidationError as problem:
+            first = problem.errors()[0]
+            raise _misfit(
+                str(first["loc"][0]), first["msg"][:1].lower() + first["msg"][1:],
+                "plain words, not too many", "Write it shorter.",
+            ) from None  # fmt: skip
+
+    def _quantity(self, text: str | None, kind: Kind) -> float | None:
+        return None if text is None else parse(text, kind, imperial=self.farm.place.units == "imperial")
+
+    def _on(self, kind: NoteKind, of: str, at: Instant, notable: Notable) -> date | None:
+        """Return the farm day that a note counts for."""
+        treatment, batch = notable.treatments.get(of), notable.batches.get(of)
+        if kind == "skipped" and batch is not None:
+            return farm_day(Instant(batch.start_at), self.zone)
+        if kind == "skipped" and treatment is not None:
+            return self._slot_on(treatment.slot) or treatment.ideal_on
+        if kind == "applied":
+            return self._opened_on(at) or farm_day(at, self.zone)
+        return farm_day(at, self.zone) if kind in ("planted", "skipped") else None
+
+    def _opened_on(self, at: Instant) -> date | None:
+        """Return the day of the slot that was open at a moment, or not long before: work may end later."""
+        slots = self.plan.slots if self.plan is not None else ()
+        fresh = [slot for slot in slots if slot.opens_at <= at <= slot.closes_at + LATE_WORK]
+        return max(fresh, key=lambda slot: slot.opens_at).on if fresh else None
+
+    def _slot_on(self, slot_id: str | None) -> date | None:
+        slots = self.plan.slots if self.plan is not None else ()
+        return next((slot.on for slot in slots if slot.id == slot_id), None)
+
+    def _added(self, note: Note) -> Noted:
+        return self.journal.add_checked(
+            note, self.plan, now=self.now, beds=[bed.name for bed in self.farm.beds],
+            is_confirmed=self.options.is_confirmed,
+        )  # fmt: skip
+
+    def _notable(self, at: Instant) -> Notable:
+        beds = [bed.name for bed in self.farm.beds]
+        return Notable.at_moment(at, self.plan, self.known, self.notes, beds=beds, zone=self.zone)
+
+    def _words(self, at: Instant) -> NoteWords:
+        return NoteWords(self.farm, self.plan, self._notable(at))

@@ -1,0 +1,1 @@
+"""One process that stays: the alarm clock of a season."""

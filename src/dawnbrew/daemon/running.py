@@ -1,0 +1,186 @@
+"""Runs farms in one process until it is told to stop."""
+
+import os
+import signal
+import time
+import traceback
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from threading import Event
+from typing import TextIO
+
+from dawnbrew.daemon.health_answer import Answer, answering
+from dawnbrew.daemon.log import EventLog
+from dawnbrew.daemon.memory import tidy_after
+from dawnbrew.daemon.only_one import only_one
+from dawnbrew.daemon.workers import Workers
+from dawnbrew.delivery.channels import Channels
+from dawnbrew.errors import DawnbrewError
+from dawnbrew.farm.models import Farm
+from dawnbrew.journal.beside import journal_path
+from dawnbrew.moments import Instant, instant
+from dawnbrew.season.outbox import Do, Send, at_once
+from dawnbrew.season.running import PLANNING, Season, open_season
+from dawnbrew.season.watching import FarmFile
+
+ALIVE_S = 60.0
+"""A season whose last tick is older is not alive. [s]"""
+
+STOP_S = 4.0
+"""How long a stop waits for what is being sent or planned. [s]"""
+
+LOOK_S = 1.0
+"""How often the clock is compared with a steady one. [s]"""
+
+
+@dataclass(frozen=True)
+class Around:
+    """What surrounds the daemon: where secrets may stand, and where it speaks."""
+
+    environ: Mapping[str, str]
+    out: TextIO
+    log: TextIO
+
+
+def run(
+    farms: Sequence[Path], around: Around, *, is_once: bool = False, health_port: int | None = None,
+    is_renamed: bool = False,
+) -> bool:  # fmt: skip
+    """Run farms until SIGTERM or SIGINT, or for one tick; return whether every job was ended in time.
+
+    Args:
+        is_once: Tick once, send what is due, and come back.
+        health_port: Answer there how it is; 0 for any port that is free, which the log names.
+        is_renamed: The farms may have been renamed since their journals were begun.
+
+    Errors: AlreadyRunning, BadFarmFile, CannotAnswer and those of opening a journal; nothing has begun then.
+    """
+    log = EventLog(around.log, clock=_now, steady_s=time.monotonic)  # noqa: TID251  # the daemon may
+    log.catch_logging()
+    workers = Workers(lambda name, problem: log.trouble("defect", job=name, error=_words(problem)))
+    with ExitStack() as held:
+        runners = []
+        for farm in farms:
+            do = at_once if is_once else _named_after(farm, workers.do)
+            runners.append(held.enter_context(_opened(farm, around, log, do, is_renamed)))
+        if is_once:
+            return min(runner.tick() for runner in runners)  # every farm ticks, whatever the others do
+        if health_port is not None:
+            port = held.enter_context(answering(health_port, lambda: _health(runners)))
+            log.write("health", port=port)
+        log.write("started", pid=os.getpid(), farms=[str(farm) for farm in farms])
+        _ring_until_stopped(runners, log)
+        is_done = workers.wait(STOP_S)
+        log.write("stopped", is_everything_ended=is_done)
+        return is_done
+
+
+class _Runner:
+    """One season and how its ticks go."""
+
+    def __init__(self, season: Season, log: EventLog, farm: Path) -> None:
+        self._season = season
+        self._log = log
+        self._farm = str(farm)
+        self._ticked_s: float | None = None
+        self._fault: str | None = None
+
+    def tick(self) -> bool:
+        """Tick, and come back whatever happens; return whether it went through."""
+        try:
+            self._season.tick(_now())
+        except Exception as problem:  # a locked database, a full disk or a defect: the next tick tries again
+            self._fault = _words(problem)
+            self._log.trouble("tick-failed", farm=self._farm, error=self._fault)
+            return False
+        if self._ticked_s is None:
+            self._log.write("ticking", farm=self._farm)
+        self._fault = None
+        self._ticked_s = time.monotonic()  # noqa: TID251  # the daemon may read the clock
+        return True
+
+    def health(self) -> tuple[bool, dict[str, object]]:
+        """Return whether it ticks, and how the season is."""
+        steady_s = time.monotonic()  # noqa: TID251  # the daemon may read the clock
+        is_alive = self._ticked_s is not None and steady_s - self._ticked_s < ALIVE_S
+        try:
+            told = self._season.health(_now()).model_dump(mode="json")
+        except DawnbrewError as fault:
+            told = {"farm": self._season.farm.place.name, "state": "ailing", "fault": str(fault)}
+        if self._fault is not None:
+            told |= {"state": "ailing", "fault": self._fault}
+        return is_alive, told | {"file": self._farm}
+
+
+@contextmanager
+def _opened(farm: Path, around: Around, log: EventLog, do: Do, is_renamed: bool) -> Iterator[_Runner]:
+    def channels(declared: Farm) -> Send:
+        return Channels(declared, farm.resolve().parent, around.environ, around.out).send
+
+    def tell(event: str, **facts: object) -> None:
+        log.write(event, farm=str(farm), **facts)
+
+    file = FarmFile(farm)
+    with only_one(journal_path(farm)):
+        season = open_season(file, channels=channels, clock=_now, do=do, tell=tell, is_renamed=is_renamed)
+        try:
+            yield _Runner(season, log, farm)
+        finally:
+            season.journal.close()
+
+
+def _named_after(farm: Path, do: Do) -> Do:
+    """Keep the jobs of two farms apart, even where their channels have one name."""
+    return lambda name, job: do(f"{farm} {name}", tidy_after(job) if name == PLANNING else job)
+
+
+def _ring_until_stopped(runners: Sequence[_Runner], log: EventLog) -> None:
+    from dawnbrew.daemon.alarm_clock import AlarmClock  # noqa: PLC0415  # a single tick needs no scheduler
+
+    stopped = Event()
+    clock = AlarmClock([_quiet(runner.tick) for runner in runners], steady_s=time.monotonic)  # noqa: TID251  # may
+    with _signals(stopped, log), clock.ringing():
+        while not stopped.wait(LOOK_S):
+            if clock.look():
+                log.write("clock-stepped")
+
+
+def _quiet(tick: Callable[[], bool]) -> Callable[[], None]:
+    def job() -> None:
+        tick()
+
+    return job
+
+
+@contextmanager
+def _signals(stopped: Event, log: EventLog) -> Iterator[None]:
+    was = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
+
+    def stop(number: int, _: object) -> None:
+        stopped.set()
+
+    for number in was:
+        signal.signal(number, stop)
+    try:
+        yield
+    finally:
+        for number, handler in was.items():
+            signal.signal(number, handler)
+
+
+def _health(runners: Sequence[_Runner]) -> Answer:
+    told = [runner.health() for runner in runners]
+    return Answer(all(is_alive for is_alive, _ in told), {"farms": [one for _, one in told]})
+
+
+def _words(problem: Exception) -> str:
+    if isinstance(problem, DawnbrewError):
+        return str(problem)
+    return "".join(traceback.format_exception(problem))
+
+
+def _now() -> Instant:
+    return instant(datetime.now(UTC))  # noqa: TID251  # the daemon may read the clock

@@ -1,0 +1,1 @@
+"""How a nudge reaches people: channels."""

@@ -1,0 +1,1 @@
+"""Which message calls whom to a task, when, and in which words."""

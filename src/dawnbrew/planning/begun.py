@@ -1,0 +1,135 @@
+"""In which ways a batch that was begun may still be used."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from dawnbrew.farm.models import Farm
+from dawnbrew.moments import at_minute, minute_of
+from dawnbrew.nature.ripening import RipeningCurve
+from dawnbrew.nature.vessel import measured
+from dawnbrew.planning.brewing import (
+    FILL_MIN,
+    LONGEST_STAND_MIN,
+    START_MIN,
+    Brewer,
+    Readiness,
+    Unready,
+    cooling_of,
+    ripens_of,
+)
+from dawnbrew.planning.past import Begun, Past
+from dawnbrew.planning.people import Roster, Span
+
+
+@dataclass(frozen=True)
+class Ongoing:
+    """A batch that was begun, and how brew ripens in its vessel, what was measured included.
+
+    Args:
+        number: Its place among those that were begun.
+        prime: Minutes between which a started batch may be used, None where it may not or was not started.
+    """
+
+    number: int
+    begun: Begun
+    brewer: Brewer
+    prime: Span | None
+
+    def readiness(self, opens: int, closes: int) -> Readiness | None:
+        """Return how the batch is ready for a span of work, or None where it is not."""
+        if self.begun.started is not None:
+            return self._running(opens, closes)
+        starts = self.brewer.start_range(*self._to_cover(opens, closes))
+        return None if isinstance(starts, Unready) else self._to_start(starts, closes)
+
+    def _to_cover(self, opens: int, closes: int) -> Span:
+        """Return what the prime must cover: where it was planned, the work itself will do."""
+        as_planned = (opens, closes) == self.begun.covers and self.begun.work is not None
+        return self.begun.work if as_planned and self.begun.work is not None else (opens, closes)
+
+    def _running(self, opens: int, closes: int) -> Readiness | None:
+        assert self.begun.started is not None
+        first, last = self._to_cover(opens, closes)
+        if self.prime is None or not self.prime[0] <= first < last <= self.prime[1]:
+            return None
+        return Readiness(self.begun.filled, None, self.begun.started, self._free(closes))
+
+    def _to_start(self, starts: tuple[int, int], closes: int) -> Readiness | None:
+        """Return the start as it was planned where that will do, else the latest that will."""
+        brewer, first = self.brewer, self.first_start
+        planned = self.planned_start
+        start: int | None = planned
+        if not (starts[0] <= planned <= starts[1] and planned >= brewer.earliest):
+            last = min(starts[1], first + LONGEST_STAND_MIN)
+            start = brewer.roster.latest(brewer.starters, last, START_MIN)
+            if start is not None and start < max(first, starts[0], brewer.earliest + brewer.prepare_min):
+                return None
+        if start is None or brewer.is_dead(start, closes):
+            return None
+        fill = self.begun.filled if self.begun.stage == "standing" else start - FILL_MIN
+        return Readiness(fill, self.begun.filled, start, self._free(closes))
+
+    @property
+    def first_start(self) -> int:
+        """First minute at which its water has stood long enough."""
+        drawn = FILL_MIN if self.begun.stage == "in tank" else 0
+        return self.begun.filled + FILL_MIN + self.brewer.stands_min + drawn
+
+    @property
+    def planned_start(self) -> int:
+        """Minute of the start as it was last planned."""
+        return minute_of(self.begun.batch.start_at)
+
+    def _free(self, closes: int) -> int:
+        brewer = self.brewer
+        wash = brewer.roster.earliest(brewer.washers, closes, brewer.wash_min)
+        return (closes if wash is None else wash) + brewer.wash_min
+
+
+def ongoing(
+    farm: Farm, roster: Roster, past: Past | None, made: Iterable[Brewer], earliest: int
+) -> list[Ongoing]:
+    """Return every batch that was begun with the ripening in its own vessel.
+
+    Args:
+        made: From `brewers`; their curves are used where nothing was measured.
+        earliest: Nothing happens before this minute.
+    """
+    known = {(brewer.vessels, brewer.recipe_index): brewer for brewer in made}
+    found = []
+    for n, begun in enumerate(past.begun if past is not None else ()):
+        brewer = known.get((begun.vessels, begun.recipe_index))
+        brewer = _own_brewer(farm, roster, begun, next(iter(known.values())), earliest, brewer)
+        found.append(Ongoing(n, begun, brewer, _prime(begun, brewer)))
+    return found
+
+
+def _own_brewer(
+    farm: Farm, roster: Roster, begun: Begun, any_brewer: Brewer, earliest: int, alike: Brewer | None
+) -> Brewer:
+    """Return the brewer of one begun batch, with its curve begun anew at each reading."""
+    vessel = farm.vessels[begun.vessels]
+    if alike is not None and (not begun.readings or vessel.heated_to_c is not None):
+        return alike
+    series = alike.curve.liquid if alike is not None else any_brewer.series_of(farm, begun.vessels)
+    if vessel.heated_to_c is None:
+        for reading in begun.readings:
+            series = measured(series, cooling_of(vessel), reading.at, reading.liquid_c)
+    curve = RipeningCurve(series, ripens_of(farm.recipes[begun.recipe_index]))
+    return Brewer(farm, roster, begun.vessels, begun.recipe_index, curve, earliest)
+
+
+def _prime(begun: Begun, brewer: Brewer) -> Span | None:
+    if begun.started is None or begun.is_past:
+        return None
+    start_at, recipe = at_minute(begun.started), brewer.recipe
+    opens_at, closes_at = (brewer.curve.reaches(start_at, p) for p in (recipe.prime_from, recipe.prime_until))
+    if opens_at is None or closes_at is None:
+        return None
+    opens, closes = minute_of(opens_at) + 1, minute_of(closes_at)
+    return None if opens >= closes or brewer.is_dead(begun.started, closes) else (opens, closes)
+
+
+def primes(batches: Sequence[Ongoing]) -> list[Span]:
+    """Return the primes of the started batches."""
+    return [one.prime for one in batches if one.prime is not None]

@@ -1,0 +1,206 @@
+"""What one plan altered against the one before, as values and in a paragraph."""
+
+from collections.abc import Iterable
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from dawnbrew.moments import (
+    Instant,
+    farm_day,
+    iso_z,
+    minutes_between,
+    moment_text,
+    parse_instant,
+    time_text,
+)
+from dawnbrew.planning.plan import Batch, Change, Plan, Treatment
+
+Kind = Literal["moved", "added", "removed", "resized"]
+
+
+def changes_between(last: Plan, plan: Plan) -> tuple[Change, ...]:
+    """Return what is different in what is still to come, treatments first, each in order of time."""
+    return (*_of_treatments(last, plan), *_of_batches(last, plan))
+
+
+def _of_treatments(last: Plan, plan: Plan) -> Iterable[Change]:
+    zone = ZoneInfo(plan.farm.timezone)
+    was = {one.id: one for one in last.treatments if _is_to_come(one)}
+    now = {one.id: one for one in plan.treatments if _is_to_come(one)}
+    over = {one.id for one in plan.treatments if one.state in ("done", "skipped")}
+    for treatment_id in [*now, *(i for i in was if i not in now and i not in over)]:
+        old, new = was.get(treatment_id), now.get(treatment_id)
+        old_at, new_at = _work_at(old), _work_at(new)
+        one = new or old
+        assert one is not None
+        if old_at == new_at and (old is None or new is None or old.brew_l == new.brew_l):
+            continue
+        if old_at is not None and new is None and old_at < plan.made_at:
+            continue
+        told = f"{one.bed}, {_step(one)}"
+        if old_at == new_at and old is not None and new is not None:
+            sizes = f"{old.brew_l:g} L", f"{new.brew_l:g} L"
+            yield Change(kind="resized", of=one.id, was=sizes[0], now=sizes[1],
+                         text=f"{told}: {sizes[1]} of brew instead of {sizes[0]}.")  # fmt: skip
+        else:
+            yield _change(one.id, told, old_at, new_at, zone)
+
+
+def _of_batches(last: Plan, plan: Plan) -> Iterable[Change]:
+    zone = ZoneInfo(plan.farm.timezone)
+    was = {one.id: one for one in last.batches if one.state == "planned"}
+    now = {one.id: one for one in plan.batches if one.state == "planned"}
+    others = {one.id: one for one in plan.batches if one.state != "planned"}
+    for batch_id in [*now, *(i for i in was if i not in now)]:
+        old, new = was.get(batch_id), now.get(batch_id)
+        if new is None and batch_id in others and others[batch_id].state != "to-ferment":
+            continue  # it was started
+        if new is None and old is not None and old.free_at <= plan.made_at:
+            continue  # it is over
+        one = new or old
+        assert one is not None
+        told = f"The start in {one.vessel}"
+        if old is not None and new is not None and old.start_at == new.start_at:
+            if old.vessel != new.vessel:
+                yield Change(kind="moved", of=one.id, was=iso_z(old.start_at), now=iso_z(new.start_at),
+                             text=f"The start {moment_text(new.start_at, zone)} is in {new.vessel} "
+                             f"instead of {old.vessel}.")  # fmt: skip
+            continue
+        if old is not None and new is None and old.start_at < plan.made_at and batch_id not in others:
+            told = f"The brew in {one.vessel}"
+        yield _change(one.id, told, old.start_at if old else None, new.start_at if new else None, zone)
+    yield from _to_ferment(last, plan, zone)
+
+
+def _to_ferment(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:
+    """Yield the running batches that serve nothing any more."""
+    before = {one.id: one for one in last.batches}
+    for one in plan.batches:
+        old = before.get(one.id)
+        if one.state == "to-ferment" and old is not None and old.state == "running":
+            yield Change(
+                kind="removed", of=one.id, was=iso_z(one.start_at), now=None,
+                text=f"The brew in {one.vessel}, started {moment_text(one.start_at, zone)}, goes to the "
+                "ferment.",
+            )  # fmt: skip
+
+
+def _change(of: str, told: str, was: Instant | None, now: Instant | None, zone: ZoneInfo) -> Change:
+    kind: Kind
+    if was is None and now is not None:
+        kind, text = "added", f"{told}: {moment_text(now, zone)} is new."
+    elif now is None and was is not None:
+        kind, text = "removed", f"{told}: {moment_text(was, zone)} falls away."
+    else:
+        assert was is not None
+        assert now is not None
+        kind, text = "moved", f"{told}: {_instead(now, was, zone)}."
+    return Change(
+        kind=kind, of=of, was=None if was is None else iso_z(was), now=None if now is None else iso_z(now),
+        text=text,
+    )  # fmt: skip
+
+
+def _instead(now: Instant, was: Instant, zone: ZoneInfo) -> str:
+    """Return `Thu 3 Dec 18:30 instead of Sat 5 Dec 07:00`, the day once where it is the same."""
+    same_day = farm_day(now, zone) == farm_day(was, zone)
+    return (
+        f"{moment_text(now, zone)} instead of {time_text(was, zone) if same_day else moment_text(was, zone)}"
+    )
+
+
+def _is_to_come(one: Treatment) -> bool:
+    return one.state in ("planned", "unplaced")
+
+
+def _work_at(one: Treatment | None) -> Instant | None:
+    return None if one is None else one.work_from
+
+
+def _step(one: Treatment) -> str:
+    if one.step == "on":
+        return "planting day"
+    words = {"before": " before planting", "after": " after planting", "round": ""}[one.step]
+    return f"{'round' if one.step == 'round' else 'treatment'} {one.number} of {one.of}{words}"
+
+
+def change_words(last: Plan, plan: Plan) -> str:
+    """Return what a plan changes in one paragraph that a grower understands.
+
+    Example: `3 treatments move, 1 batch fewer. The next start is Thu 3 Dec 18:30 instead of Sat 5 Dec 07:00.`
+    """
+    if not plan.changes:
+        return "Nothing changes."
+    zone = ZoneInfo(plan.farm.timezone)
+    batches = {one.id for one in (*last.batches, *plan.batches)}
+    treatments = [one for one in plan.changes if one.of not in batches and not _is_by_minutes(one)]
+    starts = [one for one in plan.changes if one.of in batches and one.kind == "moved"]
+    starts = [one for one in starts if not _is_by_minutes(one)]
+    told = [
+        _count(treatments, "moved", "moves", "move"),
+        _count(treatments, "added", "is new", "are new"),
+        _count(treatments, "removed", "falls away", "fall away"),
+        _count(treatments, "resized", "takes another amount", "take other amounts"),
+        _batches_more(last, plan),
+        f"{len(starts)} start{'s' if len(starts) > 1 else ''} of a brew move{'' if len(starts) > 1 else 's'}"
+        if starts
+        else "",
+    ]
+    poured = list(_poured(last, plan))
+    first = ", ".join(text for text in told if text) or ("" if poured else "only minutes move")
+    sentences = [f"{first[0].upper()}{first[1:]}."] if first else []
+    return " ".join([*sentences, *_next_start(last, plan, zone), *_left_over(last, plan), *poured])
+
+
+BY_MINUTES = 60
+"""A move by less than this is told in the list of changes and not counted in the paragraph. [min]"""
+
+
+def _is_by_minutes(one: Change) -> bool:
+    if one.kind != "moved" or one.was is None or one.now is None:
+        return False
+    return abs(minutes_between(parse_instant(one.was), parse_instant(one.now))) < BY_MINUTES
+
+
+def _count(treatments: list[Change], kind: str, one: str, many: str) -> str:
+    n = sum(change.kind == kind for change in treatments)
+    return f"{n} treatment{'s' if n > 1 else ''} {many if n > 1 else one}" if n else ""
+
+
+def _batches_more(last: Plan, plan: Plan) -> str:
+    more = len(_to_come(plan, plan.made_at)) - len(_to_come(last, plan.made_at))
+    return (
+        f"{abs(more)} batch{'es' if abs(more) > 1 else ''} {'more' if more > 0 else 'fewer'}" if more else ""
+    )
+
+
+def _to_come(plan: Plan, made_at: Instant) -> list[Batch]:
+    return sorted(
+        (one for one in plan.batches if one.start_at > made_at and one.state == "planned"),
+        key=lambda one: one.start_at,
+    )
+
+
+def _next_start(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[str]:
+    was, now = _to_come(last, plan.made_at), _to_come(plan, plan.made_at)
+    if now and was and now[0].start_at != was[0].start_at:
+        yield f"The next start is {_instead(now[0].start_at, was[0].start_at, zone)}."
+    elif now and was:
+        yield f"The next start stays {moment_text(now[0].start_at, zone)}."
+    elif now:
+        yield f"The next start is {moment_text(now[0].start_at, zone)}."
+    elif was:
+        yield "No brew is to be started any more."
+
+
+def _left_over(last: Plan, plan: Plan) -> Iterable[str]:
+    more = len(plan.unplaced) - len(last.unplaced)
+    if more > 0:
+        yield f"{more} treatment{'s' if more > 1 else ''} more without a slot: dawnbrew plan tells why."
+
+
+def _poured(last: Plan, plan: Plan) -> Iterable[str]:
+    before = {one.id: one.state for one in last.batches}
+    for one in plan.batches:
+        if one.state == "to-ferment" and before.get(one.id) not in ("to-ferment", None):
+            yield f"The brew in {one.vessel} goes to the ferment."

@@ -1,0 +1,72 @@
+"""A simulated grower, who does what the nudges say and notes it."""
+
+import heapq
+from datetime import date, timedelta
+from itertools import count
+from zoneinfo import ZoneInfo
+
+from dawnbrew.journal.values import Note, NoteKind, Nudge
+from dawnbrew.moments import Instant, farm_day
+from dawnbrew.planning.plan import Plan, Slot, Task, Treatment
+
+_BY_TASK: dict[str, NoteKind] = {"start": "started", "look": "looked", "apply": "applied"}
+"""What a task of a kind is answered with; other tasks have no note."""
+
+
+class Grower:
+    """What somebody will note who follows the nudges.
+
+    Args:
+        late_for: How much later than planned each brew is started.
+    """
+
+    def __init__(self, late_for: timedelta) -> None:
+        self._late_for = late_for
+        self._notes: list[tuple[Instant, int, Note]] = []
+        self._count = count()
+        self._heard: set[tuple[str, Instant]] = set()
+
+    def hear(self, nudge: Nudge, plan: Plan, now: Instant) -> None:
+        """Take up a nudge: what follows from it is noted when it is done."""
+        task = next((task for task in plan.tasks if task.id == nudge.task), None)
+        if task is None or task.kind not in _BY_TASK or (task.id, task.at) in self._heard:
+            return
+        self._heard.add((task.id, task.at))
+        for note in self._notes_of(task, plan, nudge.person, now):
+            heapq.heappush(self._notes, (note.at, next(self._count), note))
+
+    @property
+    def next_at(self) -> Instant | None:
+        """When the next note is written, None where nothing is being done."""
+        return self._notes[0][0] if self._notes else None
+
+    def due_notes(self, now: Instant) -> list[Note]:
+        """Return what is to be noted by now, and forget it."""
+        due = []
+        while self._notes and self._notes[0][0] <= now:
+            due.append(heapq.heappop(self._notes)[2])
+        return due
+
+    def _notes_of(self, task: Task, plan: Plan, by: str | None, now: Instant) -> list[Note]:
+        if task.kind == "apply":
+            wanted = [one for one in plan.treatments if one.id in task.treatments and one.state == "planned"]
+            return [self._applied(one, task, plan, by, now) for one in wanted]
+        if task.batch is None:
+            return []
+        at = Instant(max(task.at, now) + (self._late_for if task.kind == "start" else timedelta()))
+        foam = "foam" if task.kind == "look" else None
+        return [Note(kind=_BY_TASK[task.kind], of=task.batch, at=at, by=by, foam=foam)]
+
+    def _applied(self, treatment: Treatment, task: Task, plan: Plan, by: str | None, now: Instant) -> Note:
+        """Return the note of one bed, written when the work there ends; begun late, it ends late."""
+        begun_late = max(timedelta(), now - task.at)
+        at = Instant((treatment.work_until or task.until) + begun_late)
+        slot = next((slot for slot in plan.slots if slot.id == treatment.slot), None)
+        return Note(
+            kind="applied", of=treatment.id, at=at, on=_day_of(slot, at, plan), by=by,
+            brew_l=treatment.brew_l,
+        )  # fmt: skip
+
+
+def _day_of(slot: Slot | None, at: Instant, plan: Plan) -> date:
+    return slot.on if slot is not None else farm_day(at, ZoneInfo(plan.farm.timezone))

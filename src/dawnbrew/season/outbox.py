@@ -1,0 +1,147 @@
+"""Sends what is in the outbox: each delivery at its time, by its channel, noted before and after."""
+
+from collections.abc import Callable
+from threading import Lock
+
+from dawnbrew.delivery.again import next_try
+from dawnbrew.delivery.messages import DeliveryFailed, Message
+from dawnbrew.errors import DawnbrewError
+from dawnbrew.journal.journal import Journal
+from dawnbrew.journal.values import Delivery, Nudge
+from dawnbrew.moments import Instant
+from dawnbrew.nudges.values import NudgeRow
+
+Send = Callable[[str, Message], None]
+"""Sends a message by the channel of a name and comes back when it is out; raises DeliveryFailed."""
+
+Do = Callable[[str, Callable[[], None]], None]
+"""Does a job, at once or soon; jobs of one name one after the other."""
+
+Tell = Callable[..., None]
+"""Takes the word for an event and its facts by name, for the log."""
+
+TOO_LATE = "it came too late to be of use"
+
+
+def at_once(_: str, job: Callable[[], None]) -> None:
+    """Do a job before coming back."""
+    job()
+
+
+class Outbox:
+    """The deliveries of one journal on their way.
+
+    Args:
+        as_told: A nudge in the words that are true at a moment, None where it is of no use any more.
+        is_hushed: Whether a nudge must wait because of the hour.
+        clock: When it is; a send takes its time.
+
+    Attributes:
+        send: How messages leave; another one once the farm file names other channels.
+    """
+
+    def __init__(
+        self, journal: Journal, *, send: Send, as_told: Callable[[Nudge, Instant], NudgeRow | None],
+        is_hushed: Callable[[Nudge, Instant], bool], clock: Callable[[], Instant], do: Do, tell: Tell,
+    ) -> None:  # fmt: skip
+        self.send = send
+        self._journal = journal
+        self._as_told = as_told
+        self._is_hushed = is_hushed
+        self._clock = clock
+        self._do = do
+        self._tell = tell
+        self._lock = Lock()
+        self._under_way: set[int] = set()
+        self._unnoted: dict[int, Callable[[], object]] = {}
+
+    @property
+    def is_idle(self) -> bool:
+        """Whether nothing is being sent and everything that was sent is noted."""
+        with self._lock:
+            return not self._under_way and not self._unnoted
+
+    def deliver(self, *, due_at: Instant, now: Instant) -> list[Nudge]:
+        """Begin every try that is due at a moment; return the nudges given up because they are of no use now.
+
+        Errors: those of a journal.
+        """
+        self._note_again()
+        due = self._journal.due_deliveries(now=due_at)
+        return [nudge for one in due if (nudge := self._begin(one, now))]
+
+    def _begin(self, delivery: Delivery, now: Instant) -> Nudge | None:
+        """Begin one try, unless it is under way; return its nudge where that came too late."""
+        with self._lock:
+            if delivery.id in self._under_way:
+                return None
+        nudge = self._journal.nudge(delivery.nudge)
+        assert nudge is not None  # a delivery refers to its nudge
+        if self._is_hushed(nudge, now):
+            return None
+        told = self._as_told(nudge, now)
+        if told is None:
+            return self._give_up(delivery, nudge, now)
+        message = Message(key=nudge.key, title=told.title, text=told.text)
+        with self._lock:
+            self._under_way.add(delivery.id)
+        self._do(f"channel {delivery.channel}", lambda: self._try(delivery, message))
+        return None
+
+    def _give_up(self, delivery: Delivery, nudge: Nudge, now: Instant) -> Nudge | None:
+        if not self._journal.begin_attempt(delivery.id, now=now):
+            return None
+        error = f"{TOO_LATE}; {delivery.error}" if delivery.error else TOO_LATE
+        self._journal.mark_failed(delivery.id, error, now=now)
+        self._tell("delivery-failed", nudge=nudge.key, channel=delivery.channel, error=error, is_final=True)
+        ended = self._journal.nudge(nudge.key)
+        return nudge if ended is not None and ended.state == "failed" else None
+
+    def _try(self, delivery: Delivery, message: Message) -> None:
+        try:
+            if self._journal.begin_attempt(delivery.id, now=self._clock()):
+                self._send(delivery, message)
+        except DawnbrewError as fault:
+            self._tell("journal-failed", error=str(fault))  # the delivery is open still and is tried again
+        finally:
+            with self._lock:
+                self._under_way.discard(delivery.id)
+
+    def _send(self, delivery: Delivery, message: Message) -> None:
+        about = {"nudge": message.key, "channel": delivery.channel, "attempt": delivery.attempts + 1}
+        try:
+            self.send(delivery.channel, message)
+        except DeliveryFailed as fault:
+            self._failed(delivery, about, fault.got, is_final=fault.is_final)
+        except (
+            Exception
+        ) as problem:  # a channel's defect must not stop the others; its words may hold secrets
+            self._failed(delivery, about, f"a defect, {type(problem).__name__}", is_final=False)
+        else:
+            self._note(delivery.id, lambda: self._journal.mark_delivered(delivery.id, now=self._clock()))
+            self._tell("delivered", **about)
+
+    def _failed(self, delivery: Delivery, about: dict[str, object], error: str, *, is_final: bool) -> None:
+        now = self._clock()
+        again_at = None if is_final else next_try(delivery.attempts + 1, now=now)
+        self._tell("delivery-failed", **about, error=error, is_final=again_at is None)
+        self._note(
+            delivery.id, lambda: self._journal.mark_failed(delivery.id, error, now=now, again_at=again_at)
+        )
+
+    def _note(self, number: int, note: Callable[[], object]) -> None:
+        """Note how a try went; where the journal cannot take it, keep it until it can."""
+        try:
+            note()
+        except DawnbrewError as fault:
+            with self._lock:
+                self._unnoted[number] = note
+            self._tell("journal-failed", error=str(fault))
+
+    def _note_again(self) -> None:
+        with self._lock:
+            unnoted = dict(self._unnoted)
+        for number, note in unnoted.items():
+            note()
+            with self._lock:
+                self._unnoted.pop(number, None)

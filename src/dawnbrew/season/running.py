@@ -1,0 +1,365 @@
+"""One running farm: what is to be done at a moment, and nothing else wakes anybody."""
+
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from dawnbrew.errors import DawnbrewError
+from dawnbrew.farm.models import Farm
+from dawnbrew.journal.backups import backup, backup_folder
+from dawnbrew.journal.beside import journal_path
+from dawnbrew.journal.journal import Journal
+from dawnbrew.journal.opening import WAIT_MS, open_journal
+from dawnbrew.journal.values import Nudge, Revision
+from dawnbrew.moments import Instant, farm_day
+from dawnbrew.nudges.late import late_nudge, missed_nudge
+from dawnbrew.nudges.news import fault_nudge
+from dawnbrew.nudges.quiet import Quiet
+from dawnbrew.nudges.values import NudgeRow
+from dawnbrew.season.again import plan_again, store
+from dawnbrew.season.answers import answered_keys, as_noted, read_answers
+from dawnbrew.season.health import Health
+from dawnbrew.season.outbox import Do, Outbox, Send, Tell, at_once
+from dawnbrew.season.reasons import FILE, FIRST, NIGHT, note_reason
+from dawnbrew.season.watching import FarmFile
+
+ON_TIME_FOR = timedelta(minutes=5)
+"""A nudge that is later than this waits for a plan that is about to be made; common practice."""
+
+AGAIN_AFTER = timedelta(minutes=1)
+"""How soon a planning or a backup is tried again that failed."""
+
+PLANNING, BACKUP = "planning", "backup"
+"""Names of the jobs that take their time; sends go by the names of their channels."""
+
+_STEP = timedelta(seconds=30)
+"""A clock that goes back by more was stepped."""
+
+
+@dataclass(frozen=True)
+class Ticked:
+    """What one tick did.
+
+    Args:
+        handed_over: Nudges that went into the outbox. missed: Those that were of no use any more.
+        is_planning: A plan is being made; the ticks to come will store it.
+    """
+
+    handed_over: tuple[str, ...] = ()
+    missed: tuple[str, ...] = ()
+    is_planning: bool = False
+
+
+@dataclass(frozen=True)
+class _Cause:
+    """What a plan follows from; another one means that it must be made again."""
+
+    file_sha256: str
+    note: int | None
+    on: date
+
+
+class Season:
+    """One farm on its way through the year. One thread ticks; health may be asked from any.
+
+    Args:
+        file: The farm file. journal: The journal of the same farm, used by no other season.
+        channels: How messages leave, for a farm as its file has it.
+        clock: When it is; a tick is told, but sends and plans take their time.
+        do: Does what takes time: each send under the name of its channel, planning, the backup.
+        tell: Takes each event, for the log.
+        has_backups: Copy the journal each day.
+    """
+
+    def __init__(
+        self, file: FarmFile, journal: Journal, *, channels: Callable[[Farm], Send],
+        clock: Callable[[], Instant], do: Do = at_once, tell: Tell = lambda *_, **__: None,
+        has_backups: bool = True,
+    ) -> None:  # fmt: skip
+        self._file = file
+        self._journal = journal
+        self._channels = channels
+        self._clock = clock
+        self._do = do
+        self._tell = tell
+        self._has_backups = has_backups
+        self._quiet = Quiet(file.farm)
+        self._outbox = Outbox(
+            journal, send=channels(file.farm), as_told=self._as_told, is_hushed=self._is_hushed,
+            clock=clock, do=do, tell=tell,
+        )  # fmt: skip
+        self._revision: Revision | None = None
+        self._planned_for: _Cause | None = None
+        self._is_planning = False
+        self._plan_again_at: Instant | None = None
+        self._copied_on: date | None = None
+        self._copy_again_at: Instant | None = None
+        self._told_fault: str | None = None
+        self._last_tick_at: Instant | None = None
+        self._fault: str | None = None
+        self._reopened = journal.reopen_handed(now=clock())
+        self._follow()
+
+    @property
+    def farm(self) -> Farm:
+        """The farm as the last good file has it."""
+        return self._file.farm
+
+    @property
+    def journal(self) -> Journal:
+        """What happened."""
+        return self._journal
+
+    @property
+    def revision(self) -> Revision | None:
+        """The plan that is followed, None before the first."""
+        return self._revision
+
+    @property
+    def is_idle(self) -> bool:
+        """Whether nothing is being sent or planned."""
+        return not self._is_planning and self._outbox.is_idle
+
+    def tick(self, now: Instant) -> Ticked:
+        """Do everything that is due: send, note what came too late, plan again, copy the journal.
+
+        Nothing of it is lost or done twice by a tick that fails or a process that dies: the next one goes on
+        from what is noted. `now` may lie before an earlier one; clocks are stepped.
+
+        Errors: those of a journal.
+        """
+        back = self._last_tick_at is not None and now < self._last_tick_at - _STEP
+        if back:
+            self._plan_again_at = self._copy_again_at = None
+        self._look_at_file(now)
+        self._follow()
+        cause, note = self._cause(now)
+        reason = self._reason(cause, note)
+        handed, missed = self._call(now, is_stale=reason is not None and not self._is_failing(now))
+        missed += self._deliver(now if not back else self._last_tick_at or now, now)
+        if reason is not None and not self._is_planning and not self._is_failing(now):
+            self._begin_planning(cause, reason, now)
+            more, late = self._call(now, is_stale=self._is_planning)
+            handed, missed = handed + more, missed + late
+            missed += self._deliver(now, now)
+        self._copy_journal(now)
+        self._last_tick_at = now
+        return Ticked(tuple(one.key for one in handed), tuple(one.key for one in missed), self._is_planning)
+
+    # nudges
+
+    def _call(self, now: Instant, *, is_stale: bool) -> tuple[list[Nudge], list[Nudge]]:
+        """Hand over each due nudge, or note that it was answered or missed; return those handed and missed.
+
+        While the plan is stale, what is late waits for the new one, for that may say another time.
+        """
+        due = [one for one in self._journal.due_nudges(now=now) if not self._is_hushed(one, now)]
+        if not due:
+            return [], []
+        plan = self._revision.plan if self._revision else None
+        answered: set[str] = set()
+        if plan is not None:
+            answered = answered_keys(due, plan, read_answers(self._journal, plan, now=now))
+        handed, missed = [], []
+        for nudge in due:
+            if nudge.key in answered:
+                self._journal.withdraw_nudge(nudge.key, now=now)
+            elif self._as_told(nudge, now) is None:
+                missed.append(nudge)
+            elif is_stale and now - nudge.send_at > ON_TIME_FOR:
+                continue
+            elif self._journal.hand_over(nudge.key, self._channels_of(nudge), now=now):
+                handed.append(nudge)
+        self._miss(missed, now)
+        return handed, missed
+
+    def _as_told(self, nudge: NudgeRow, now: Instant) -> NudgeRow | None:
+        """Return a nudge in the words that are true now, or None where it is of no use any more."""
+        if self._revision is None or now - nudge.send_at <= ON_TIME_FOR:
+            return None if nudge.until_at is not None and now > nudge.until_at else nudge
+        plan = self._revision.plan
+        return late_nudge(nudge, as_noted(plan, read_answers(self._journal, plan, now=now)), now=now)
+
+    def _is_hushed(self, nudge: NudgeRow, now: Instant) -> bool:
+        """Return whether a nudge that is late must wait, because nobody calls its person at this hour."""
+        is_late = now - nudge.send_at > ON_TIME_FOR
+        return is_late and nudge.person is not None and self._quiet.ends_at(nudge.person, now) > now
+
+    def _channels_of(self, nudge: Nudge) -> tuple[str, ...]:
+        farm = self.farm
+        try:
+            person = farm.owner if nudge.person is None else farm.person(nudge.person)
+        except KeyError:  # somebody who has left since
+            person = farm.owner
+        return farm.channels_of(person)
+
+    def _miss(self, missed: list[Nudge], now: Instant) -> None:
+        """Note what came too late, with one nudge that says so for all of it."""
+        if not missed or self._revision is None:
+            return
+        notice = missed_nudge(missed, self.farm, self._revision.plan, now=now)
+        if self._journal.miss_nudges([one.key for one in missed], notice=notice, now=now):
+            self._tell("missed", nudges=[one.key for one in missed])
+
+    def _deliver(self, due_at: Instant, now: Instant) -> list[Nudge]:
+        """Send what is due at a moment; return what a channel has held up until it was of no use.
+
+        The moment lies after `now` once when the clock was put back, lest retries wait the step out.
+        """
+        given_up = self._outbox.deliver(due_at=max(due_at, now), now=now)
+        if given_up and self._revision is not None:
+            notice = missed_nudge(given_up, self.farm, self._revision.plan, now=now)
+            if all(one.kind != notice.kind for one in self._journal.open_nudges()):  # one for a whole outage
+                self._journal.add_nudges([notice], now=now)
+        return given_up
+
+    # the farm file
+
+    def _look_at_file(self, now: Instant) -> None:
+        if self._file.look():
+            self._outbox.send = self._channels(self.farm)
+            self._quiet = Quiet(self.farm)
+            self._tell("file-read", sha256=self._file.sha256)
+        fault = self._file.fault
+        if fault is None:
+            self._told_fault = None
+        elif fault.key != self._told_fault:
+            title = f"{self._file.path.name} has a fault; the farm goes on as it was before"
+            again = f".{farm_day(now, self.farm.place.timezone)}" if fault.is_gone else ""
+            self._nudge_owner(f"{fault.key}{again}", title, fault.text, now)
+            self._told_fault = fault.key
+
+    def _nudge_owner(self, key: str, title: str, text: str, now: Instant) -> None:
+        told = fault_nudge(self.farm, key=key, title=title, text=text, now=now)
+        if self._journal.add_nudges([told], now=now):
+            self._tell("fault", nudge=told.key, title=title, text=text)
+
+    # planning
+
+    def _follow(self) -> None:
+        """Take up the newest revision, whoever stored it."""
+        number = self._journal.last_number()
+        if number == (self._revision.number if self._revision else None):
+            return
+        self._revision = self._journal.last_revision()
+        if self._revision is not None:
+            last = self._revision
+            on = farm_day(last.plan.made_at, self.farm.place.timezone)
+            self._planned_for = _Cause(last.file_sha256, last.up_to_note, on)
+
+    def _cause(self, now: Instant) -> tuple[_Cause, int | None]:
+        note = self._journal.last_note_id()
+        return _Cause(self._file.sha256, note, farm_day(now, self.farm.place.timezone)), note
+
+    def _reason(self, cause: _Cause, note: int | None) -> str | None:
+        """Return why a plan must be made, or None where the last one stands."""
+        was = self._planned_for
+        if self._revision is None or was is None:
+            return FIRST
+        if cause.file_sha256 != was.file_sha256:
+            return FILE
+        if cause.note != was.note:
+            fresh = [one for one in self._journal.notes(with_corrected=True) if one.id > (was.note or 0)]
+            return note_reason(sorted(fresh, key=lambda one: one.id), self._revision.plan, self.farm)
+        return NIGHT if cause.on != was.on else None
+
+    def _is_failing(self, now: Instant) -> bool:
+        return self._plan_again_at is not None and now < self._plan_again_at
+
+    def _begin_planning(self, cause: _Cause, reason: str, now: Instant) -> None:
+        self._is_planning = True
+        farm = self.farm
+        self._do(PLANNING, lambda: self._plan(farm, cause, reason, now))
+
+    def _plan(self, farm: Farm, cause: _Cause, reason: str, now: Instant) -> None:
+        try:
+            again = plan_again(farm, self._journal, now=now)
+            number = store(again, farm, self._journal, reason=reason, file_sha256=cause.file_sha256, now=now)
+            if number is None:
+                self._planned_for = cause
+            self._follow()
+            if number is not None:
+                self._tell("planned", revision=number, reason=reason, changes=len(again.plan.changes))
+            self._plan_again_at = None
+            self._fault = None
+        except Exception as problem:  # a plan that cannot be made must not stop the nudges of the last one
+            self._plan_again_at = Instant(now + AGAIN_AFTER)
+            self._fault = f"planning: {_words(problem)}"
+            self._tell("planning-failed", reason=reason, error=self._fault)
+            self._tell_owner_of_planning(problem, cause, now)
+        finally:
+            self._is_planning = False
+
+    def _tell_owner_of_planning(self, problem: Exception, cause: _Cause, now: Instant) -> None:
+        """Let the owner know once a day that the plan stands still; a journal's own faults cannot be told."""
+        with suppress(DawnbrewError):
+            self._nudge_owner(
+                f"fault.planning.{cause.file_sha256[:20]}.{cause.on}",
+                "The plan cannot be made again; the last one goes on",
+                _words(problem), now,
+            )  # fmt: skip
+
+    # the copy
+
+    def _copy_journal(self, now: Instant) -> None:
+        on = farm_day(now, self.farm.place.timezone)
+        is_early = self._copy_again_at is not None and now < self._copy_again_at
+        if self._has_backups and on != self._copied_on and not is_early:
+            self._copied_on = on
+            self._do(BACKUP, lambda: self._copy(now))
+
+    def _copy(self, now: Instant) -> None:
+        path = self._journal.path
+        try:
+            made = backup(path, backup_folder(path), now=now)
+            self._tell("backup", file=made.name)
+        except DawnbrewError as fault:
+            self._copied_on = None
+            self._copy_again_at = Instant(now + AGAIN_AFTER)
+            self._tell("backup-failed", error=str(fault))
+
+    # health
+
+    def health(self, now: Instant) -> Health:
+        """Return how it is. Errors: those of a journal."""
+        since = Instant(now - timedelta(hours=24))
+        failed = self._journal.failed_deliveries(since=since)
+        revision, file_fault = self._revision, self._file.fault
+        is_well = not failed and file_fault is None and self._fault is None
+        return Health(
+            farm=self.farm.place.name, state="well" if is_well else "ailing",
+            last_tick_at=self._last_tick_at, next_at=self._journal.next_at(), failed_deliveries=len(failed),
+            revision=revision.number if revision else None,
+            planned_at=revision.plan.made_at if revision else None,
+            file_fault=file_fault.text if file_fault else None, fault=self._fault,
+        )  # fmt: skip
+
+
+def _words(problem: Exception) -> str:
+    return (
+        str(problem)
+        if isinstance(problem, DawnbrewError)
+        else f"a defect, {type(problem).__name__}: {problem}"
+    )
+
+
+def open_season(
+    file: FarmFile, *, channels: Callable[[Farm], Send], clock: Callable[[], Instant], do: Do = at_once,
+    tell: Tell = lambda *_, **__: None, is_renamed: bool = False, wait_ms: int = WAIT_MS,
+    has_backups: bool = True,
+) -> Season:  # fmt: skip
+    """Return the season of a farm file, its journal beside it opened or begun; close that in the end.
+
+    Errors: those of opening a journal.
+    """
+    journal = open_journal(
+        journal_path(file.path), farm_name=file.farm.place.name, is_renamed=is_renamed, wait_ms=wait_ms
+    )
+    try:
+        return Season(
+            file, journal, channels=channels, clock=clock, do=do, tell=tell, has_backups=has_backups
+        )
+    except BaseException:
+        journal.close()
+        raise

@@ -1,0 +1,131 @@
+"""Watches one farm file: what it holds, whether it was changed, what is wrong with it."""
+
+from contextlib import suppress
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from dawnbrew.errors import BadFarmFile, CannotWrite
+from dawnbrew.farm.models import Farm
+from dawnbrew.farm.read import LARGEST_BYTES, parse_farm, read_farm
+from dawnbrew.farm.write_file import write_whole
+from dawnbrew.journal.backups import backup_folder
+from dawnbrew.journal.beside import journal_path
+
+Stamp = tuple[int, int, int]
+"""Size, time of the last change and inode of a file; another stamp may mean another content."""
+
+
+@dataclass(frozen=True)
+class FileFault:
+    """A farm file that cannot be used, while an older one goes on.
+
+    Args:
+        key: The same for the same bytes, so that it is told once. text: Every fault, each on a line.
+        is_gone: There is no file.
+    """
+
+    key: str
+    text: str
+    is_gone: bool
+
+
+class FarmFile:
+    """A farm file and the last good farm that it held.
+
+    Attributes:
+        farm: The farm of the last good content. sha256: Of that content.
+        fault: What is wrong with the file as it is now, None where it is good.
+    """
+
+    farm: Farm
+    sha256: str
+    fault: FileFault | None
+
+    def __init__(self, path: Path) -> None:
+        """Read the file; where it is broken, the last good one that a season kept beside its journal.
+
+        Errors: BadFarmFile where there is neither.
+        """
+        self.path = path
+        self.fault = None
+        self._seen = self._read = self._stamp()
+        try:
+            self._take()
+        except BadFarmFile as fault:
+            kept = self._kept()
+            if kept is None:
+                raise
+            self.farm, self.sha256 = kept
+            self.fault = self._fault(fault)
+
+    def look(self) -> bool:
+        """Look whether the file was changed; return whether `farm` is another one now.
+
+        A change counts once the file was found alike in two looks: editors write in pieces, and half a farm
+        file may well be a whole smaller farm.
+        """
+        stamp = self._stamp()
+        if stamp == self._read:
+            self._seen = stamp
+            return False
+        if stamp != self._seen:
+            self._seen = stamp
+            return False
+        was = self.sha256
+        try:
+            self._take()
+        except BadFarmFile as fault:
+            self.fault = self._fault(fault)
+        if self._stamp() != stamp:  # written to while it was read: what was read may be a mixture
+            return self.sha256 != was
+        self._read = stamp
+        return self.sha256 != was
+
+    def _take(self) -> None:
+        farm, digest = read_farm(self.path), self._digest()
+        is_new = digest != getattr(self, "sha256", None)
+        self.farm, self.sha256, self.fault = farm, digest, None
+        if is_new:
+            self._keep()
+
+    def _digest(self) -> str:
+        """Return the SHA-256 of the file, of nothing where it is not there."""
+        try:
+            with self.path.open("rb") as file:
+                return sha256(file.read(LARGEST_BYTES + 1)).hexdigest()
+        except OSError:
+            return sha256(b"").hexdigest()
+
+    def _stamp(self) -> Stamp | None:
+        try:
+            found = self.path.stat()
+        except OSError:
+            return None
+        return found.st_size, found.st_mtime_ns, found.st_ino
+
+    def _fault(self, fault: BadFarmFile) -> FileFault:
+        told = "\n".join(f"{one.where}: found {one.got}. {one.need}. {one.fix}" for one in fault.faults)
+        is_gone = self._stamp() is None
+        name = f"none-after-{self.sha256[:20]}" if is_gone else self._digest()[:20]
+        return FileFault(f"fault.file.{name}", told, is_gone)
+
+    # a copy of the last good file, for a start while the file is broken
+
+    @property
+    def _copy(self) -> Path:
+        return backup_folder(journal_path(self.path)) / f"{self.path.stem}.last-good.toml"
+
+    def _keep(self) -> None:
+        with suppress(OSError, CannotWrite):  # only a net below the net: a full disk must not stop the season
+            self._copy.parent.mkdir(parents=True, exist_ok=True)
+            if not self._copy.exists():
+                self._copy.touch(mode=0o600)  # it may hold the secret of a channel
+            write_whole(self._copy, self.path.read_bytes())
+
+    def _kept(self) -> tuple[Farm, str] | None:
+        try:
+            content = self._copy.read_bytes()
+            return parse_farm(content.decode(), self.path.name), sha256(content).hexdigest()
+        except (OSError, UnicodeDecodeError, BadFarmFile):
+            return None
