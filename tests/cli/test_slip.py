@@ -122,6 +122,19 @@ def test_the_nudges_of_the_new_plan_wait_at_once(here):
     assert any(work - timedelta(hours=1) <= one.send_at <= work for one in waiting)
 
 
+def test_a_daemon_takes_the_slip_up_and_does_not_plan_it_again(here):
+    events = []
+    season = season_of(here, tell=lambda event, **facts: events.append(event))
+    told("Kale bed", "2027-04-29")
+    for seconds in (5, 10, 15):
+        season.tick(Instant(NOW + timedelta(seconds=seconds)))
+    season.journal.close()
+    assert "file-read" in events
+    assert "planned" not in events
+    assert season.revision.number == 2
+    assert season.farm.beds[1].planting_on == date(2027, 4, 29)
+
+
 def test_a_slip_moves_nothing_of_other_beds_that_starts_within_48_hours(here, monkeypatch):
     before = revision(here).plan
     first = min(before.batches, key=lambda one: one.start_at)

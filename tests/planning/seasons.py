@@ -36,11 +36,14 @@ class Story:
         if kind != "dropped":
             getattr(self, f"_{kind}")()
         self.told = f"{kind} at {self.now.isoformat()}"
-        fresh = tuple(one for one in self.running.values() if self.now - one.started_at < timedelta(days=30))
         self.plan = again(
-            self.farm, self.plan, self.now, done=tuple(self.done), running=fresh, dropped=dropped
+            self.farm, self.plan, self.now, done=tuple(self.done), running=self.fresh(), dropped=dropped
         )
         return self.plan
+
+    def fresh(self) -> tuple[Running, ...]:
+        """Return what was started of late, as a journal tells it."""
+        return tuple(one for one in self.running.values() if self.now - one.started_at < timedelta(days=30))
 
     def _nothing(self) -> None:
         pass

@@ -126,6 +126,20 @@ def test_a_late_start_runs_from_its_true_start(farm, plan):
     assert work.batches[0].batch == batch.id
 
 
+def test_a_start_that_is_taken_back_is_planned_for_its_own_time_again(farm, plan):
+    batch = batch_for(plan, "early-bed.weekly.before-1")
+    early_at = after(batch.start_at, minutes=-180)
+    noted = again(farm, plan, after(early_at, minutes=2), running=(Running(batch, early_at),))
+    runs = next(one for one in noted.batches if one.id == batch.id)
+    assert (runs.start_at, runs.start_planned_at) == (early_at, batch.start_at)
+    undone = again(farm, noted, after(early_at, minutes=10))
+    back = next(one for one in undone.batches if one.id == batch.id)
+    assert back.state == "planned"
+    assert abs(minutes_between(batch.start_at, back.start_at)) < 60
+    assert back.start_planned_at is None
+    assert broken_laws(farm, undone) == []
+
+
 @pytest.mark.source("hand calculation", "its prime of 6 h lies in the night: 12 h late, it fits neither slot")
 def test_a_brew_that_is_past_before_any_slot_goes_to_the_ferment_and_its_work_is_planned_anew(farm, plan):
     batch = batch_for(plan, "early-bed.weekly.before-1")
@@ -298,3 +312,18 @@ def test_the_past_is_told_for_sixty_days_and_then_no_more(farm, plan):
     assert days
     assert min(days) >= now.date() - timedelta(days=60)
     assert then.changes == ()
+
+
+@pytest.mark.source("the laws of the plan", "a replan without news changes nothing, also after news")
+@settings(**QUIET)
+@given(farms(), st.integers(0, 10_000))
+def test_a_plan_that_followed_news_stays_as_it_is_when_it_is_made_again(declared, seed):
+    farm = read(declared)
+    story = Story(farm, first_plan(farm), seed)
+    for _ in range(4):
+        plan = story.step()
+        for minutes in (0, 1, 700):
+            now = after(story.now, minutes=minutes)
+            then = again(story.farm, plan, now, done=tuple(story.done), running=story.fresh())
+            assert then.changes == (), story.told
+            assert to_come(then, now) == to_come(plan, now), story.told

@@ -8,10 +8,12 @@ from math import ceil
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import Instant, at_minute, farm_day, minute_of, moment_text
 from dawnbrew.planning import cautions
+from dawnbrew.planning.begun import Ongoing
 from dawnbrew.planning.booking import LATEST_WASH_MIN
 from dawnbrew.planning.brewing import Brewer
 from dawnbrew.planning.build import Before, Question
 from dawnbrew.planning.changes import changes_between
+from dawnbrew.planning.diary import Diary
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.ids import batch_ids
 from dawnbrew.planning.need import need_of
@@ -166,20 +168,36 @@ def _poured(question: Question, placed: Placed, told: Sequence[Told]) -> list[tu
             continue
         begun, brewer = ongoing.begun, ongoing.brewer
         fills = [minute_of(one.batch.fill_at) for one in told if one.batch.vessel == begun.batch.vessel]
-        out_by = min(fills, default=None)
-        first = before.earliest
-        if ongoing.prime is not None and (out_by is None or out_by >= ongoing.prime[1] + 2 * brewer.wash_min):
-            first = max(first, ongoing.prime[1])
         minutes = max(1, brewer.wash_min)
-        spot = placed.diary.earliest(brewer.washers, first, first + LATEST_WASH_MIN, minutes)
-        at, person = spot if spot is not None else (first, None)
-        if out_by is not None and at + minutes > out_by:
-            at, person = first, None
+        at, person = _when_poured(ongoing, before, placed.diary, min(fills, default=None), minutes)
         if person is not None:
             placed.diary.book(person, at, at + minutes)
         batch = _poured_batch(begun, ongoing.prime, brewer, at + minutes)
         found.append((batch, ferment_tasks(question.farm, batch, at, person, begun.tasks)))
     return found
+
+
+def _when_poured(
+    ongoing: Ongoing, before: Before, diary: Diary, out_by: int | None, minutes: int
+) -> tuple[int, str | None]:
+    """Return when a batch is poured out, and by whom: as it was planned, else once it is past or in the way.
+
+    Args:
+        out_by: When its vessel is filled anew, None where it is not.
+        minutes: How long it takes. [min]
+    """
+    brewer, batch_id = ongoing.brewer, ongoing.begun.batch.id
+    was = next((task for task in before.past.last.tasks if task.id == f"{batch_id}.ferment"), None)
+    if was is not None and (out_by is None or minute_of(was.at) + minutes <= out_by):
+        names = {person.name for person in brewer.washers}
+        return minute_of(was.at), was.person if was.person in names else None
+    first = before.earliest
+    if ongoing.prime is not None and (out_by is None or out_by >= ongoing.prime[1] + 2 * brewer.wash_min):
+        first = max(first, ongoing.prime[1])
+    spot = diary.earliest(brewer.washers, first, first + LATEST_WASH_MIN, minutes)
+    if spot is None or (out_by is not None and spot[0] + minutes > out_by):
+        return first, None
+    return spot
 
 
 def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -> Batch:
@@ -190,6 +208,8 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
         "state": "to-ferment", "start_at": start_at, "free_at": at_minute(free), "slot": None,
         "covers_from": None, "covers_until": None,
     }  # fmt: skip
+    if start_at != begun.batch.start_at:
+        update["start_planned_at"] = begun.batch.start_planned_at or begun.batch.start_at
     peak_at = brewer.curve.reaches(start_at, 1.0)
     if prime is not None and peak_at is not None:
         update |= {"prime_from": at_minute(prime[0]), "prime_until": at_minute(prime[1]), "peak_at": peak_at}
@@ -263,8 +283,17 @@ def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
         ),
         liquid=_liquid(brew, prime_until),
         too_cold_to_promise=brewer.is_too_cold(brew.start, minute_of(peak_at)),
-        why=_why_batch(farm, brew, peak_at),
+        start_planned_at=_planned_start(brew), why=_why_batch(farm, brew, peak_at),
     )  # fmt: skip
+
+
+def _planned_start(brew: Brew) -> Instant | None:
+    """Return when a started brew should have been started, None where that is when it was."""
+    if brew.ready.ongoing is None or not brew.is_running:
+        return None
+    last = brew.ready.ongoing.begun.batch
+    planned_at = last.start_planned_at or last.start_at
+    return None if minute_of(planned_at) == brew.start else planned_at
 
 
 def _ingredients(farm: Farm, brew: Brew) -> tuple[Ingredient, ...]:

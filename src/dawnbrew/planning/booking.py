@@ -127,7 +127,7 @@ class Booking:
         """Take the times that a brew had before; return whether all of them still hold."""
         kept, brewer = brew.kept, brew.ready.brewer
         assert kept is not None
-        if kept.batch.vessel != brew.vessel_name:
+        if kept.batch.vessel != brew.vessel_name or not kept.tasks.keys() >= _needed(brew):
             return False
         brew.wash, brew.washer = kept.tasks["wash"]
         brew.free = brew.wash + brewer.wash_min
@@ -372,3 +372,8 @@ def _nearest(first: int, last: int, ideal: float) -> list[int]:
     """Return the round minutes of a span, nearest to the ideal first; every minute of a short span."""
     rounded = list(range(first - first % STEP_MIN + STEP_MIN, last + 1, STEP_MIN))
     return sorted(rounded or range(first, last + 1), key=lambda minute: (abs(minute - ideal), minute))
+
+
+def _needed(brew: Brew) -> set[str]:
+    """Return the kinds of task, as their ids end, without which a brew cannot stay as it was."""
+    return {"wash"} if brew.is_running else {"fill", "cook", "start", "wash"}

@@ -83,6 +83,7 @@ class Before:
         past: What is over, goes on or runs.
         ongoing: The begun batches with their ripening.
         places: For each treatment that had a place: its slot, and the span its brew had to cover.
+        works_from: For each of these the minute at which its work was to begin.
         near: Treatments that are moved only where they must be.
         earliest: Nothing new happens before this minute.
     """
@@ -90,6 +91,7 @@ class Before:
     past: Past
     ongoing: tuple[Ongoing, ...]
     places: dict[str, tuple[str, Span]]
+    works_from: dict[str, int]
     near: frozenset[str]
     earliest: int
 
@@ -108,6 +110,11 @@ class Before:
             if one.begun.started is not None:
                 taken[one.begun.batch.vessel] = self.earliest + one.brewer.wash_min
         return {name: until for name, until in taken.items() if until > self.earliest}
+
+    def turn(self, treatment: str, slot: str) -> float:
+        """Return an order in one slot: what was there as it was, what is new after it."""
+        was = self.places.get(treatment)
+        return float("inf") if was is None or was[0] != slot else self.works_from[treatment]
 
     def move_cost(self, treatment: str, slot: str) -> int:
         """Return the points of having a treatment in a slot, none where it was there before."""
@@ -154,15 +161,17 @@ def before_of(past: Past, batches: Sequence[Ongoing], earliest: int) -> Before:
     covers = {batch.id: span_of(batch.covers_from, batch.covers_until) for batch in past.last.batches}
     starts = {batch.id: minute_of(batch.start_at) for batch in past.last.batches}
     places: dict[str, tuple[str, Span]] = {}
+    works_from: dict[str, int] = {}
     near = set()
     for one in past.last.treatments:
         span = covers.get(one.batches[0].batch) if one.batches else None
-        if one.id in past.settled.ids or one.slot is None or span is None:
+        if one.id in past.settled.ids or one.slot is None or span is None or one.work_from is None:
             continue
         places[one.id] = one.slot, span
+        works_from[one.id] = minute_of(one.work_from)
         if min(starts[draw.batch] for draw in one.batches) <= earliest + NEAR_MIN:
             near.add(one.id)
-    return Before(past, tuple(batches), places, frozenset(near), earliest)
+    return Before(past, tuple(batches), places, works_from, frozenset(near), earliest)
 
 
 def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Due],

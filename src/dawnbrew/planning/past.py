@@ -122,6 +122,12 @@ class _LookBack:
             if done.treatment == one.id and _is_near(done.on, one.asked_on)
         }
 
+    def _as_planned(self, batch: Batch) -> Batch:
+        """Return a batch with the start that was planned, where nobody says any more that it was another."""
+        if batch.start_planned_at is None or batch.id in self.started:
+            return batch
+        return batch.model_copy(update={"start_at": batch.start_planned_at, "start_planned_at": None})
+
     def past(self) -> Past:
         closed: set[str | None] = {
             one.slot
@@ -239,7 +245,7 @@ class _LookBack:
         for batch in candidates.values():
             if batch.id in carried or batch.id in self.known.dropped:
                 continue
-            begun = self._begun_one(self.batches.get(batch.id, batch))
+            begun = self._begun_one(self._as_planned(self.batches.get(batch.id, batch)))
             if begun is None:
                 continue
             key = batch.vessel, begun.stage == "in tank"  # water in a tank takes no vessel yet

@@ -52,13 +52,12 @@ def _by_slot(question: Question, answer: Answer) -> list[list[Work]]:
 def _sequence(question: Question, works: list[Work], diary: Diary) -> Work | None:
     """Give works that follow one another their minutes and people; return one that does not fit."""
     mist_last = works[0].place.slot.part == "morning"
-    places = question.before.places if question.before is not None else {}
+    before = question.before
 
-    def order(work: Work) -> tuple[int, int, bool, bool, int]:
+    def order(work: Work) -> tuple[int, int, bool, float, int]:
         is_late = (work.wish.due.method == "mist") == mist_last
-        was = places.get(work.wish.due.id)  # what is new comes after what was there, which then stays
-        is_new = question.before is not None and (was is None or was[0] != work.place.slot.id)
-        return work.place.span.opens, work.place.span.closes, is_late, is_new, work.job
+        turn = 0.0 if before is None else before.turn(work.wish.due.id, work.place.slot.id)
+        return work.place.span.opens, work.place.span.closes, is_late, turn, work.job
 
     works.sort(key=order)
     minute = 0

@@ -135,6 +135,7 @@ class Batch(_Value):
     """One vessel of brew, brewed to its working volume, started once, used in one slot.
 
     `covers_from`, `covers_until`: the span of work that its prime had to cover, null where it serves none.
+    `start_planned_at`: when it should have been started, where somebody noted another time; else null.
     """
 
     id: str
@@ -155,6 +156,7 @@ class Batch(_Value):
     ripening: Ripening
     liquid: Liquid
     too_cold_to_promise: bool
+    start_planned_at: Moment | None = None
     why: tuple[str, ...]
 
 

@@ -136,13 +136,15 @@ class Season:
         self._follow()
         cause, note = self._cause(now)
         reason = self._reason(cause, note)
-        handed, missed = self._call(now, is_stale=reason is not None and not self._is_failing(now))
+        is_failing = self._is_failing(now)
+        handed, missed = self._call(now, is_stale=reason is not None and not is_failing)
         missed += self._deliver(now if not back else self._last_tick_at or now, now)
-        if reason is not None and not self._is_planning and not self._is_failing(now):
-            self._begin_planning(cause, reason, now)
+        begins = reason is not None and not self._is_planning and not is_failing
+        if begins:
+            self._begin_planning(cause, reason or FIRST, now)
+        if begins or missed:  # what follows from it goes out at once
             more, late = self._call(now, is_stale=self._is_planning)
-            handed, missed = handed + more, missed + late
-            missed += self._deliver(now, now)
+            handed, missed = handed + more, missed + late + self._deliver(now, now)
         self._copy_journal(now)
         self._last_tick_at = now
         return Ticked(tuple(one.key for one in handed), tuple(one.key for one in missed), self._is_planning)
@@ -258,7 +260,8 @@ class Season:
         if self._revision is None or was is None:
             return FIRST
         if cause.file_sha256 != was.file_sha256:
-            return FILE
+            # somebody stored the plan of a file that is about to be read: the old farm must not undo it
+            return None if self._file.is_unsettled else FILE
         if cause.note != was.note:
             fresh = [one for one in self._journal.notes(with_corrected=True) if one.id > (was.note or 0)]
             return note_reason(sorted(fresh, key=lambda one: one.id), self._revision.plan, self.farm)

@@ -59,6 +59,11 @@ class FarmFile:
             self.farm, self.sha256 = kept
             self.fault = self._fault(fault)
 
+    @property
+    def is_unsettled(self) -> bool:
+        """Whether the last look found another file that has still to be found alike once more."""
+        return self._seen != self._read
+
     def look(self) -> bool:
         """Look whether the file was changed; return whether `farm` is another one now.
 
