@@ -67,7 +67,11 @@ def sample_plan(
     return Plan.model_validate(
         {
             "farm": PlanFarm(
-                name=farm, latitude=position[0], longitude=position[1], timezone=timezone, units=units,
+                name=farm,
+                latitude=position[0],
+                longitude=position[1],
+                timezone=timezone,
+                units=units,
                 declared_sha256="0" * 64,
             ),
             "made_at": made_at or from_local(first_on - timedelta(days=5), time(8), zone),
@@ -75,7 +79,12 @@ def sample_plan(
             "to": first_on + timedelta(weeks=weeks),
             "limits": {"uv_index": 3.0, "hours_from_sun": 3.0},
             "outcome": Outcome(
-                status="optimal", gap=0, batches=len(batches), unplaced=0, placed=len(treatments), days_off=0,
+                status="optimal",
+                gap=0,
+                batches=len(batches),
+                unplaced=0,
+                placed=len(treatments),
+                days_off=0,
                 kept=0,
             ),
             "slots": slots,

@@ -228,11 +228,11 @@ def test_late_news_of_a_fault_is_always_told():
     assert (late.title, late.key) == (fault.title, fault.key)
 
 
-def test_a_late_summary_is_told_for_five_hours():
+def test_a_late_summary_is_told_until_midnight():
     farm, plan = spring()
     row = next(r for r in called(farm, plan) if r.kind == "summary")
     assert "comes late by 2 h" in late_nudge(row, plan, now=later(row.send_at, 120)).text
-    assert late_nudge(row, plan, now=later(row.send_at, 301)) is None
+    assert late_nudge(row, plan, now=later(row.send_at, 271)) is None
 
 
 @settings(max_examples=40, deadline=None)

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 from season_cases import FARM, Kill, World, refusal
-from test_faults import Fate
+from test_season_faults import Fate
 
 from dawnbrew.journal.faults import BadNote
 from dawnbrew.journal.values import Note

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date, time, timedelta
 
 from dawnbrew.farm.names import slug
-from dawnbrew.moments import Instant, after, day_text, farm_day, from_local, time_text
+from dawnbrew.moments import Instant, after, day_starts, day_text, farm_day, from_local, time_text
 from dawnbrew.nudges.facts import Facts
 from dawnbrew.nudges.turns import Turns
 from dawnbrew.nudges.values import NudgeRow
@@ -47,6 +47,8 @@ def _summary(
     evening = from_local(on - timedelta(days=1), evening_at, facts.zone)
     send_at = turns.quiet.call_at(name, evening, tasks[0].at)
     until_at = after(send_at, minutes=_OF_USE_MIN)
+    if send_at < (begins_at := day_starts(on, facts.zone)):
+        until_at = min(until_at, begins_at)  # its words are of tomorrow
     send_at = turns.quiet.waits_now(name, send_at, now)
     count = f"{len(tasks)} task{'s' if len(tasks) > 1 else ''}"
     is_before = farm_day(send_at, facts.zone) < on
