@@ -105,7 +105,8 @@ def process() -> None:
         assert running.stderr is not None
         seen: dict[str, float] = {}
         while "planned" not in seen or "ticking" not in seen:
-            seen[json.loads(running.stderr.readline())["event"]] = time.perf_counter() - begun
+            event = json.loads(running.stderr.readline())["event"]
+            seen[event] = time.perf_counter() - begun
         print(f"start to first tick        {seen['ticking']:7.2f} s")
         print(f"start to first plan        {seen['planned']:7.2f} s")
         time.sleep(5)

@@ -21,12 +21,14 @@ class KeptTimes:
 
     Args:
         opens, closes: Begin and end of the work that drew from it.
+        turn: How many batches were drawn from before it.
         tasks: For each kind of task, as its id ends, the minute and the person.
     """
 
     batch: Batch
     opens: int
     closes: int
+    turn: int
     tasks: dict[str, tuple[int, str | None]]
 
 
@@ -119,7 +121,7 @@ class _Carrier:
         over = {batch.id for batch in self.before.past.batches}
         kept: Kept = defaultdict(list)
         work = work_of(self.last)
-        tasks = _tasks_of(self.last)
+        tasks, turns = _tasks_of(self.last), _turns_of(self.last)
         for batch in self.last.batches:
             if batch.id in over or batch.slot is None or batch.id not in work:
                 continue
@@ -128,7 +130,7 @@ class _Carrier:
                 self._note_day(batch.slot)
                 continue
             counts[o] += 1
-            kept[o].append(KeptTimes(batch, *work[batch.id], tasks[batch.id]))
+            kept[o].append(KeptTimes(batch, *work[batch.id], turns[batch.id], tasks[batch.id]))
         return counts, dict(kept)
 
     def _option(self, batch: Batch, counts: list[int]) -> int | None:
@@ -169,6 +171,17 @@ def _key(place: Place) -> tuple[str, tuple[int, int]]:
 
 def _is_of(farm: Farm, vessels: int, batch: Batch) -> bool:
     return batch.vessel in farm.vessel_names(farm.vessels[vessels])
+
+
+def _turns_of(plan: Plan) -> dict[str, int]:
+    """Return the batches in the order in which work drew from them."""
+    drawn = [
+        (one.work_from, n, draw.batch)
+        for one in plan.treatments
+        if one.work_from is not None
+        for n, draw in enumerate(one.batches)
+    ]
+    return {batch: turn for turn, batch in enumerate(dict.fromkeys(batch for *_, batch in sorted(drawn)))}
 
 
 def _tasks_of(plan: Plan) -> dict[str, dict[str, tuple[int, str | None]]]:

@@ -79,7 +79,7 @@ def _brews(question: Question, answer: Answer, kept: Kept) -> list[Brew]:
     brews = []
     for option, count in enumerate(answer.batches):
         # as they were drawn from, so that each serves the same treatments again
-        before = sorted(kept.get(option, ()), key=lambda one: (one.opens, one.closes))
+        before = sorted(kept.get(option, ()), key=lambda one: one.turn)
         for n in range(count):
             brews.append(Brew(option, question.ready[option], kept=before[n] if n < len(before) else None))
     return brews
@@ -103,11 +103,9 @@ def _draw(works: Iterable[Work], brews: Sequence[Brew]) -> None:
                 wanted_l = round(wanted_l - litres, 3)
 
 
-def _drawn_in_order(brew: Brew) -> tuple[float, float, float]:
+def _drawn_in_order(brew: Brew) -> tuple[float, float]:
     """Return an order: the largest vessel first, then as the plan before drew from them."""
-    if brew.kept is None:
-        return -brew.left_l, float("inf"), 0.0
-    return -brew.left_l, brew.kept.opens, brew.kept.closes
+    return -brew.left_l, float("inf") if brew.kept is None else brew.kept.turn
 
 
 def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
