@@ -310,7 +310,7 @@ def _ingredients(farm: Farm, brew: Brew) -> tuple[Ingredient, ...]:
 def _liquid(brew: Brew, until: Instant) -> Liquid:
     steps = ceil((minute_of(until) - brew.start) / LIQUID_STEP_MIN)
     series = brew.ready.brewer.curve.liquid
-    values = [series.at(at_minute(brew.start + n * LIQUID_STEP_MIN)) for n in range(steps + 1)]
+    values = series.at_minutes([brew.start + n * LIQUID_STEP_MIN for n in range(steps + 1)])
     return Liquid(
         from_at=at_minute(brew.start), step_min=LIQUID_STEP_MIN,
         celsius=tuple(round(float(value), 1) for value in values),
