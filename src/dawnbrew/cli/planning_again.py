@@ -13,8 +13,8 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import bytes_of, decoded, parse_farm
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import KeptNote
-from dawnbrew.moments import Instant, instant, minutes_between, parse_instant
-from dawnbrew.planning.changes import BY_MINUTES, change_words, changes_between
+from dawnbrew.moments import Instant, instant, parse_instant
+from dawnbrew.planning.changes import change_words, changes_between, is_by_minutes
 from dawnbrew.planning.plan import Batch, Change, Plan, chosen_names
 from dawnbrew.season.again import Again, plan_again, store
 
@@ -126,13 +126,6 @@ def sorted_changes(last: Plan, plan: Plan) -> list[Change]:
         return min(told, default=plan.made_at)
 
     return sorted(plan.changes, key=begins_at)
-
-
-def is_by_minutes(change: Change) -> bool:
-    """Return whether a change is a move that nobody need replan a day for."""
-    if change.kind != "moved" or change.was is None or change.now is None or change.was == change.now:
-        return False
-    return abs(minutes_between(parse_instant(change.was), parse_instant(change.now))) < BY_MINUTES
 
 
 def _clean(last: Plan, plan: Plan) -> Callable[[str], str]:

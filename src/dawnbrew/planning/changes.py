@@ -133,9 +133,9 @@ def change_words(last: Plan, plan: Plan) -> str:
         return "Nothing changes."
     zone = ZoneInfo(plan.farm.timezone)
     batches = {one.id for one in (*last.batches, *plan.batches)}
-    treatments = [one for one in plan.changes if one.of not in batches and not _is_by_minutes(one)]
+    treatments = [one for one in plan.changes if one.of not in batches and not is_by_minutes(one)]
     starts = [one for one in plan.changes if one.of in batches and one.kind == "moved"]
-    starts = [one for one in starts if not _is_by_minutes(one)]
+    starts = [one for one in starts if not is_by_minutes(one)]
     told = [
         _count(treatments, "moved", "moves", "move"),
         _count(treatments, "added", "is new", "are new"),
@@ -156,8 +156,9 @@ BY_MINUTES = 60
 """A move by less than this is told in the list of changes and not counted in the paragraph. [min]"""
 
 
-def _is_by_minutes(one: Change) -> bool:
-    if one.kind != "moved" or one.was is None or one.now is None:
+def is_by_minutes(one: Change) -> bool:
+    """Return whether a change is a move by minutes; another vessel at the same time is more than that."""
+    if one.kind != "moved" or one.was is None or one.now is None or one.was == one.now:
         return False
     return abs(minutes_between(parse_instant(one.was), parse_instant(one.now))) < BY_MINUTES
 

@@ -8,13 +8,11 @@ from dawnbrew.journal.journal import Journal
 from dawnbrew.moments import Instant
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.known import Known
+from dawnbrew.planning.past import SAME_SEASON_D
 from dawnbrew.planning.plan import Plan, Task, Treatment
 
 LOOK_COUNTS_FOR = timedelta(hours=2)
 """A look so long before the one that was asked for answers it too."""
-
-SAME_SEASON_D = 60
-"""Ids come again every year: what was done further than this from its ideal day was another year's. [days]"""
 
 _REMEMBERED_FOR = timedelta(days=40)
 """Older looks say nothing about a batch that may still be used."""
@@ -77,7 +75,7 @@ def _is_answered(task: Task, treatments: Mapping[str, Treatment], answers: Answe
             return bool(task.treatments) and all(
                 one in done
                 and one in treatments
-                and abs((done[one] - treatments[one].ideal_on).days) <= SAME_SEASON_D
+                and abs((done[one] - treatments[one].asked_on).days) <= SAME_SEASON_D
                 for one in task.treatments
             )
         case "look":
