@@ -59,7 +59,7 @@ def broken_laws(farm: Farm, plan: Plan) -> list[str]:
         *_places(farm, placed, slots),
         *_litres(farm, placed, batches, _used(data)),
         *_primes(farm, placed, batches),
-        *_vessels(farm, batches.values()),
+        *_vessels(farm, batches.values(), over),
         *_tanks(farm, data, batches),
         *_tank_fills(farm, data, over),
         *_people(farm, data, placed),
@@ -136,16 +136,17 @@ def _primes(farm, placed, batches):
                 yield f"{one['id']}: ends after the prime of {batch['id']}"
 
 
-def _vessels(farm, batches):
+def _vessels(farm, batches, over):
     by_vessel = defaultdict(list)
     known = {name: vessel for vessel in farm.vessels for name in farm.vessel_names(vessel)}
     for batch in batches:
         vessel = known[batch["vessel"]]
         by_vessel[batch["vessel"]].append(batch)
         fill, start = moment(batch["fill_at"]), moment(batch["start_at"])
-        if vessel.water_from == "vessel" and start - fill < timedelta(minutes=vessel.stands_min):
+        stands = vessel.water_from == "vessel" and batch["id"] not in over
+        if stands and start - fill < timedelta(minutes=vessel.stands_min):
             yield f"{batch['id']}: its water does not stand long enough"
-        if (
+        if batch["state"] != "to-ferment" and (
             not fill
             <= start
             < moment(batch["prime_from"])

@@ -327,3 +327,174 @@ def test_a_plan_that_followed_news_stays_as_it_is_when_it_is_made_again(declared
             then = again(story.farm, plan, now, done=tuple(story.done), running=story.fresh())
             assert then.changes == (), story.told
             assert to_come(then, now) == to_come(plan, now), story.told
+
+
+@pytest.mark.source("common practice", "10 C takes about a week: the last brew outlives the plan's last day")
+def test_a_brew_that_ripens_beyond_the_last_day_is_planned_all_the_same():
+    cold = {
+        "lows": [-3, -3, 0, 3, 6, 9, 10, 10, 7, 4, 0, -2],
+        "highs": [3, 4, 7, 11, 14, 17, 19, 19, 16, 11, 6, 3],
+    }
+    beds = [{"name": "Late bed", "area": "40 m2", "program": "weekly", "planting": date(2027, 11, 5)}]
+    farm = read(base(climate=cold, beds=beds, vessels=[{"name": "drum", "volume": "200 L", "count": 2}]))
+    made_at = instant(datetime(2027, 9, 1, 3, 0, tzinfo=UTC))
+    plan = make_plan(farm, from_on=date(2027, 9, 1), until_on=None, made_at=made_at).plan
+    assert broken_laws(farm, plan) == []
+    assert plan.batches
+
+
+def test_what_was_skipped_by_mistake_comes_back_when_that_is_taken_back(farm, plan):
+    one = treatment(plan, "early-bed.weekly.before-2")
+    now = after(batch_for(plan, one.id).fill_at, minutes=-3000)
+    done = Done(one.id, now, farm_day(now, farm.place.timezone), is_skipped=True, litres=None, by=None)
+    without = again(farm, plan, now, done=(done,))
+    assert treatment(without, one.id).state == "skipped"
+    back = again(farm, without, after(now, minutes=5))
+    assert treatment(back, one.id).slot == one.slot
+
+
+def test_an_early_start_that_serves_nothing_waits_in_its_drum_while_another_is_free(farm, plan):
+    batch = batch_for(plan, "early-bed.weekly.before-1")
+    early_at = after(batch.start_at, minutes=-3 * 24 * 60)
+    then = again(farm, plan, after(early_at, minutes=5), running=(Running(batch, early_at),))
+    early = next(one for one in then.batches if one.id == batch.id)
+    assert early.state == "to-ferment"
+    assert early.why == ("No treatment takes it while it is in its prime.",)
+    pour = next(task for task in then.tasks if task.id == f"{batch.id}.ferment")
+    assert pour.at >= early.prime_until
+    assert batch_for(then, "early-bed.weekly.before-1").vessel != batch.vessel
+    assert broken_laws(farm, then) == []
+
+
+def test_a_start_that_only_gets_another_id_is_no_news(farm, plan):
+    batch = batch_for(plan, "early-bed.weekly.before-1")
+    early_at = after(batch.start_at, minutes=-4 * 24 * 60)
+    then = again(farm, plan, after(early_at, minutes=5), running=(Running(batch, early_at),))
+    other = batch_for(then, "early-bed.weekly.before-1")
+    assert other.id != batch.id
+    if (other.vessel, other.start_at) == (batch.vessel, batch.start_at):
+        assert not [one for one in then.changes if one.kind in ("added", "removed") and "start" in one.text]
+    assert other.id not in {one.of for one in then.changes if one.kind == "removed"}
+
+
+def test_brew_that_is_used_up_early_is_not_there_a_second_time(farm, plan):
+    one = treatment(plan, "early-bed.weekly.before-1")
+    batch = batch_for(plan, one.id)
+    at = after(one.work_from, minutes=-12 * 60)
+    done = Done(one.id, at, farm_day(at, farm.place.timezone), is_skipped=False, litres=one.brew_l, by=None)
+    then = again(farm, plan, after(at, minutes=10), done=(done,))
+    used = next(b for b in then.batches if b.id == batch.id)
+    assert used.state == "used"
+    assert not [task for task in then.tasks if task.id == f"{batch.id}.ferment"]
+    assert all(d.batch != batch.id for t in then.treatments if t.state == "planned" for d in t.batches)
+
+
+def test_only_what_is_left_of_a_brew_is_drawn_from_it():
+    pair = [
+        {"name": name, "area": "40 m2", "program": "weekly", "planting": date(2027, 4, 20), "brew": "15 L"}
+        for name in ("First bed", "Second bed")
+    ]
+    farm = held_farm(beds=pair, vessels=[{"name": "drum", "volume": "40 L", "heated_to": "18 C"}])
+    plan = first_plan(farm)
+    one = treatment(plan, "first-bed.weekly.before-1")
+    batch = batch_for(plan, one.id)
+    assert batch_for(plan, "second-bed.weekly.before-1") == batch
+    at = after(one.work_from, minutes=-300)
+    on = farm_day(at, farm.place.timezone)
+    done = Done(one.id, at, on, is_skipped=False, litres=30.0, by=None)
+    then = again(farm, plan, after(at, minutes=5), done=(done,))
+    second = treatment(then, "second-bed.weekly.before-1")
+    drawn = sum(d.litres for d in second.batches if d.batch == batch.id)
+    assert drawn <= 10
+
+
+def test_a_second_drum_does_not_hide_the_brew_in_the_first():
+    one_drum = held_farm(vessels=[{"name": "drum", "volume": "200 L", "heated_to": "18 C"}])
+    two_drums = held_farm(vessels=[{"name": "drum", "volume": "200 L", "heated_to": "18 C", "count": 2}])
+    plan = first_plan(one_drum)
+    batch = batch_for(plan, "early-bed.weekly.before-1")
+    assert batch.vessel == "drum"
+    now = after(batch.start_at, minutes=300)
+    then = again(two_drums, plan, now, running=(Running(batch, batch.start_at),))
+    runs = batch_for(then, "early-bed.weekly.before-1")
+    assert (runs.id, runs.vessel, runs.state) == (batch.id, "drum 1", "running")
+    back = again(one_drum, then, after(now, minutes=60), running=(Running(batch, batch.start_at),))
+    assert batch_for(back, "early-bed.weekly.before-1").vessel == "drum"
+
+
+def test_a_running_brew_whose_vessel_is_gone_is_told_and_its_id_is_not_given_away(farm, plan):
+    batch = batch_for(plan, "early-bed.weekly.before-1")
+    now = after(batch.start_at, minutes=60)
+    running = (Running(batch, batch.start_at),)
+    noted = again(farm, plan, now, running=running)
+    other = held_farm(vessels=[{"name": "tub", "volume": "200 L", "count": 2, "heated_to": "18 C"}])
+    then = again(other, noted, after(now, minutes=60), running=running)
+    assert any("no such vessel" in one.text for one in then.changes if one.of == batch.id)
+    assert batch.id not in {one.id for one in then.batches}
+
+
+def test_a_long_program_does_not_begin_again_when_its_planting_slips_late():
+    programs = [{"name": "long", "before": 12, "on": 1, "after": 0}]
+    beds = [{"name": "Slow bed", "area": "40 m2", "program": "long", "planting": date(2027, 6, 1)}]
+    farm = held_farm(programs=programs, beds=beds)
+    plan = first_plan(farm)
+    for week in range(11):
+        plan = again(farm, plan, after(MADE_AT, minutes=(week * 7 + 2) * 24 * 60))
+    now = after(MADE_AT, minutes=76 * 24 * 60)
+    then = again(slipped(farm, "Slow bed", 9), plan, now)
+    ahead = [
+        one.number
+        for one in then.treatments
+        if one.step == "before" and one.work_from and one.work_from > now
+    ]
+    assert ahead
+    assert min(ahead) >= 9
+
+
+def test_rounds_that_are_counted_anew_go_on_at_their_own_days():
+    def rounds(every):
+        programs = [{"name": "rounds", "from": date(2027, 3, 8), "until": date(2027, 6, 30), "every": every}]
+        beds = [{"name": "Old row", "area": "40 m2", "program": "rounds"}]
+        return held_farm(programs=programs, beds=beds)
+
+    plan = first_plan(rounds("7 days"))
+    now = instant(datetime(2027, 4, 8, 12, 0, tzinfo=UTC))
+    weekly = again(rounds("7 days"), plan, now)
+    then = again(rounds("14 days"), weekly, after(now, minutes=5))
+    ahead = sorted(farm_day(one.work_from, rounds("7 days").place.timezone) for one in then.treatments
+                   if one.work_from and one.work_from > now)  # fmt: skip
+    assert (ahead[0] - now.date()).days <= 14
+    assert len({one.id for one in then.treatments}) == len(then.treatments)
+    assert len({task.id for task in then.tasks}) == len(then.tasks)
+
+
+def test_a_start_before_its_water_was_planned_keeps_its_moments_in_order(farm, plan):
+    batch = batch_for(plan, "early-bed.weekly.before-1")
+    early_at = after(batch.fill_at, minutes=-60)
+    then = again(farm, plan, after(early_at, minutes=5), running=(Running(batch, early_at),))
+    runs = next(one for one in then.batches if one.id == batch.id)
+    assert runs.fill_at <= runs.start_at == early_at
+
+
+def test_a_thermometer_is_believed_in_a_heated_vessel_too(farm, plan):
+    batch = batch_for(plan, "early-bed.weekly.before-1")
+    read_at = after(batch.start_at, minutes=60)
+    cold = Running(batch, batch.start_at, (Reading(read_at, 6.0),))
+    then = again(farm, plan, after(read_at, minutes=5), running=(cold,))
+    runs = next(one for one in then.batches if one.id == batch.id)
+    assert minutes_between(batch.peak_at, runs.peak_at) > 120
+
+
+def test_what_starts_soon_gives_way_to_nobody():
+    beds = [
+        {"name": name, "area": "40 m2", "program": "weekly", "planting": on, "brew": "40 L"}
+        for name, on in (("Early bed", date(2027, 4, 20)), ("Late bed", date(2027, 5, 3)))
+    ]
+    farm = held_farm(beds=beds, vessels=[{"name": "drum", "volume": "50 L", "heated_to": "18 C"}])
+    plan = first_plan(farm)
+    start = batch_for(plan, "early-bed.weekly.before-2").start_at
+    now = after(start, minutes=-30 * 60)
+    for days in (-13, -12, -11):
+        then = again(slipped(farm, "Late bed", days), plan, now)
+        stays = treatment(then, "early-bed.weekly.before-2")
+        assert stays.slot == treatment(plan, "early-bed.weekly.before-2").slot

@@ -43,6 +43,10 @@ from dawnbrew.quantities import mass_amount, show_duration, volume_amount
 _CALLING = {"people", "channels", "nudges"}
 """Parts of a farm that say who is called and how; the people's hours are looked at apart."""
 
+PAST = "Somebody looked and found it past its prime."
+UNUSED = "No treatment takes it while it is in its prime."
+"""Why a started batch goes to the ferment."""
+
 LIQUID_STEP_MIN = 60
 """Step of the liquid temperatures that a plan shows. [min]"""
 
@@ -73,9 +77,10 @@ def assemble(
         past = before.past
         known = {one.id for one in slots}
         slots += [one for one in past.slots if one.id not in known]
-        treatments += past.treatments
+        anew, told_tasks = set(by_id), {task.id for task in tasks}  # rounds may be counted anew
+        treatments += [one for one in past.treatments if one.id not in anew]
         batches += past.batches
-        tasks += past.tasks
+        tasks += [task for task in past.tasks if task.id not in told_tasks]
     plan = Plan(
         farm=PlanFarm(
             name=farm.place.name, latitude=farm.place.latitude, longitude=farm.place.longitude,
@@ -204,9 +209,11 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
     """Return a started batch that goes to the ferment, with the prime that it had or would have had."""
     assert begun.started is not None
     start_at = at_minute(begun.started)
+    reason = PAST if begun.is_past else UNUSED
     update: dict[str, object] = {
         "state": "to-ferment", "start_at": start_at, "free_at": at_minute(free), "slot": None,
-        "covers_from": None, "covers_until": None,
+        "fill_at": at_minute(begun.filled),
+        "covers_from": None, "covers_until": None, "why": (reason,),
     }  # fmt: skip
     if start_at != begun.batch.start_at:
         update["start_planned_at"] = begun.batch.start_planned_at or begun.batch.start_at
@@ -267,10 +274,10 @@ def _told(farm: Farm, brews: Sequence[Brew], before: Before | None) -> list[Told
 def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
     brewer = brew.ready.brewer
     start_at, curve, recipe = at_minute(brew.start), brewer.curve, brewer.recipe
-    prime_from = curve.reaches(start_at, recipe.prime_from)
-    peak_at = curve.reaches(start_at, 1.0)
-    prime_until = curve.reaches(start_at, recipe.prime_until)
-    assert prime_from is not None and peak_at is not None and prime_until is not None  # noqa: PT018
+    ends_at = curve.liquid.end_at  # what ripens no further in the cold is good for as long as is known
+    prime_from = curve.reaches(start_at, recipe.prime_from) or ends_at
+    peak_at = curve.reaches(start_at, 1.0) or ends_at
+    prime_until = curve.reaches(start_at, recipe.prime_until) or ends_at
     return Batch(
         id=batch_id, recipe=recipe.name, vessel=brew.vessel_name, volume_l=brewer.vessel.volume_l,
         state="running" if brew.is_running else "planned", fill_at=at_minute(brew.fill), start_at=start_at,

@@ -109,12 +109,11 @@ def _own_brewer(
 ) -> Brewer:
     """Return the brewer of one begun batch, with its curve begun anew at each reading."""
     vessel = farm.vessels[begun.vessels]
-    if alike is not None and (not begun.readings or vessel.heated_to_c is not None):
+    if alike is not None and not begun.readings:
         return alike
     series = alike.curve.liquid if alike is not None else any_brewer.series_of(farm, begun.vessels)
-    if vessel.heated_to_c is None:
-        for reading in begun.readings:
-            series = measured(series, cooling_of(vessel), reading.at, reading.liquid_c)
+    for reading in begun.readings:
+        series = measured(series, cooling_of(vessel), reading.at, reading.liquid_c)
     curve = RipeningCurve(series, ripens_of(farm.recipes[begun.recipe_index]))
     return Brewer(farm, roster, begun.vessels, begun.recipe_index, curve, earliest)
 

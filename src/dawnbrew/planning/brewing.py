@@ -21,6 +21,9 @@ STANDSTILL = 0.3
 STANDSTILL_MIN = 10 * 24 * 60
 """How long before the plan begins that is looked at. [min]"""
 
+RIPENS_WITHIN_D = 60
+"""So long after the last day the curves go on, for what ripens in the cold. [days]"""
+
 SETTLES_D = 45
 """A large insulated vessel forgets in this time how warm it was at first. [days]"""
 
@@ -104,7 +107,11 @@ class Brewer:
         """Return the liquid in another class of vessels over the same days. [C]"""
         zone, known = farm.place.timezone, self.curve.liquid
         first_on, last_on = farm_day(known.start_at, zone), farm_day(known.end_at, zone)
-        return liquid_in_vessels(farm, first_on + timedelta(days=SETTLES_D + 1), last_on)[vessels]
+        first_on, last_on = (
+            first_on + timedelta(days=SETTLES_D + 1),
+            last_on - timedelta(days=RIPENS_WITHIN_D),
+        )
+        return liquid_in_vessels(farm, first_on, last_on)[vessels]
 
     @property
     def prepare_min(self) -> int:
@@ -208,7 +215,7 @@ def ripens_of(recipe: Recipe) -> Ripens:
 def liquid_in_vessels(farm: Farm, first_on: date, last_on: date) -> list[HourSeries]:
     """Return the liquid temperature in each class of vessels, from the usual air. [C]"""
     place = farm.place
-    first_on = _settled_from(first_on)
+    first_on, last_on = _settled_from(first_on), last_on + timedelta(days=RIPENS_WITHIN_D)
     air = usual_air(farm.climate.lows_c, farm.climate.highs_c, place.latitude, place.longitude,
                     place.timezone, first_on, last_on)  # fmt: skip
     sun = usual_sun_w_m2(place.latitude, place.longitude, air)

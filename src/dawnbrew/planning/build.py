@@ -165,7 +165,7 @@ def before_of(past: Past, batches: Sequence[Ongoing], earliest: int) -> Before:
     near = set()
     for one in past.last.treatments:
         span = covers.get(one.batches[0].batch) if one.batches else None
-        if one.id in past.settled.ids or one.slot is None or span is None or one.work_from is None:
+        if one.id in past.settled.days or one.slot is None or span is None or one.work_from is None:
             continue
         places[one.id] = one.slot, span
         works_from[one.id] = minute_of(one.work_from)
@@ -411,4 +411,5 @@ def _begun_option(farm: Farm, one: Ready, ongoing: Ongoing, window_of: dict[Plac
         busy_from=ready.fill if is_in_tank else busy_from, busy_until=ready.free,
         tank=brewer.tank if is_in_tank else None, tank_from=brewer.earliest if is_in_tank else 0,
         tank_until=ready.fill if is_in_tank else 0, cost=cost, most=1, group=ongoing.number,
+        litres=begun.left_l,
     )  # fmt: skip

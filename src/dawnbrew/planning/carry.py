@@ -9,7 +9,7 @@ from dawnbrew.planning.build import Before, Place, Question, Wish
 from dawnbrew.planning.past import span_of, work_of
 from dawnbrew.planning.plan import Batch, Plan
 from dawnbrew.planning.problem import Answer
-from dawnbrew.planning.solving.laws import SLACK, check, price
+from dawnbrew.planning.solving.laws import SLACK, check, litres_of, price
 
 BEFORE_NEWS_D, AFTER_NEWS_D = 7, 14
 """So many days before and after what is new may be planned anew; the rest stays. [days]"""
@@ -101,9 +101,9 @@ class _Carrier:
         return None
 
     def _is_new(self, wish: Wish) -> bool:
-        """Whether a treatment without a place was not asked for on these days before."""
+        """Whether a treatment without a place was not left over before for want of one on these days."""
         earlier = next((one for one in self.last.treatments if one.id == wish.due.id), None)
-        if earlier is None or not self.is_same_farm:
+        if earlier is None or earlier.state != "unplaced" or not self.is_same_farm:
             return True
         return (earlier.due_from, earlier.due_until) != (wish.due.due_from, wish.due.due_until)
 
@@ -153,7 +153,7 @@ class _Carrier:
         problem = self.question.problem
         left: dict[tuple[int, int], float] = defaultdict(float)
         for option, n in zip(problem.options, batches, strict=True):
-            left[option.window, option.brew] += n * problem.vessels[option.vessels].litres
+            left[option.window, option.brew] += n * litres_of(problem, option)
         for job, window in enumerate(window_of):
             if window is None:
                 continue

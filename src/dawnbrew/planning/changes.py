@@ -51,6 +51,7 @@ def _of_batches(last: Plan, plan: Plan) -> Iterable[Change]:
     was = {one.id: one for one in last.batches if one.state == "planned"}
     now = {one.id: one for one in plan.batches if one.state == "planned"}
     others = {one.id: one for one in plan.batches if one.state != "planned"}
+    _leave_out_renamed(was, now)
     for batch_id in [*now, *(i for i in was if i not in now)]:
         old, new = was.get(batch_id), now.get(batch_id)
         if new is None and batch_id in others and others[batch_id].state != "to-ferment":
@@ -70,6 +71,27 @@ def _of_batches(last: Plan, plan: Plan) -> Iterable[Change]:
             told = f"The brew in {one.vessel}"
         yield _change(one.id, told, old.start_at if old else None, new.start_at if new else None, zone)
     yield from _to_ferment(last, plan, zone)
+    yield from _missed(last, plan, zone)
+
+
+def _leave_out_renamed(was: dict[str, Batch], now: dict[str, Batch]) -> None:
+    """Take out the batches that only got another id: a start that stays is no news."""
+    gone = {(one.vessel, one.start_at): one.id for one in was.values() if one.id not in now}
+    for one in [one for one in now.values() if one.id not in was]:
+        if (one.vessel, one.start_at) in gone:
+            del was[gone[one.vessel, one.start_at]], now[one.id]
+
+
+def _missed(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:
+    """Yield the brews that ran and are not planned with any more, since the farm file has no such vessel."""
+    known = {one.id for one in plan.batches}
+    for one in last.batches:
+        if one.state == "running" and one.id not in known and one.free_at > plan.made_at:
+            yield Change(
+                kind="removed", of=one.id, was=iso_z(one.start_at), now=None,
+                text=f"The brew in {one.vessel}, started {moment_text(one.start_at, zone)}, is not planned "
+                "with any more: the farm has no such vessel, or no such recipe.",
+            )  # fmt: skip
 
 
 def _to_ferment(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:
@@ -81,7 +103,7 @@ def _to_ferment(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:
             yield Change(
                 kind="removed", of=one.id, was=iso_z(one.start_at), now=None,
                 text=f"The brew in {one.vessel}, started {moment_text(one.start_at, zone)}, goes to the "
-                "ferment.",
+                f"ferment: {_because(one)}",
             )  # fmt: skip
 
 
@@ -204,4 +226,10 @@ def _poured(last: Plan, plan: Plan) -> Iterable[str]:
     before = {one.id: one.state for one in last.batches}
     for one in plan.batches:
         if one.state == "to-ferment" and before.get(one.id) not in ("to-ferment", None):
-            yield f"The brew in {one.vessel} goes to the ferment."
+            yield f"The brew in {one.vessel} goes to the ferment: {_because(one)}"
+
+
+def _because(one: Batch) -> str:
+    """Return why a batch is poured out, as the end of a sentence."""
+    reason = " ".join(one.why)
+    return f"{reason[:1].lower()}{reason[1:]}"

@@ -57,17 +57,26 @@ class Settled:
     """What is not asked for any more, and the days at which what went on last stands in each chain.
 
     Args:
-        ids: Treatments that were done or skipped, or that go on in a slot that has begun.
+        days: When treatments were done or skipped, or go on in a slot that has begun.
         last_on: For each chain the last day on which something went on.
         earlier: For each treatment what the plan before made of it.
     """
 
-    ids: frozenset[str] = frozenset()
+    days: Mapping[str, date] = field(default_factory=dict)
     last_on: Mapping[str, date] = field(default_factory=dict)
     earlier: Mapping[str, Earlier] = field(default_factory=dict)
 
+    def holds(self, step: Due) -> bool:
+        """Whether a treatment is over; ids come again every year, and rounds are counted anew."""
+        on = self.days.get(step.id)
+        near_d = step.program.every_d - 1 if step.step == "round" else SAME_SEASON_D
+        return on is not None and abs((on - step.asked_on).days) <= near_d
+
 
 NOTHING_SETTLED = Settled()
+
+SAME_SEASON_D = 120
+"""A note further than this from the day that a treatment is asked for is of another season. [days]"""
 
 
 def treatments_due(
@@ -92,7 +101,7 @@ def treatments_due(
                 if program.is_standing
                 else _around_planting(bed, program, ready_on, from_on, settled)
             )
-            steps = [step for step in steps if step.id not in settled.ids]
+            steps = [step for step in steps if not settled.holds(step)]
             due += [t for t in steps if t.ideal_on <= until_on and (t.lost_by or t.due_until >= from_on)]
     return due
 
@@ -157,7 +166,7 @@ def _around_planting(
     bed: Bed, program: Program, ready_on: date, from_on: date, settled: Settled
 ) -> list[Due]:
     steps = list(_steps(bed, program))
-    before = [step for step in steps if step.step == "before" and step.id not in settled.ids]
+    before = [step for step in steps if step.step == "before" and not settled.holds(step)]
     others = [step for step in steps if step.step != "before"]
     planting_on = bed.planting_on
     assert planting_on is not None

@@ -22,6 +22,7 @@ def batch_ids(brews: Sequence[Brew], before: Before | None) -> dict[int, str]:
     taken = set(ids.values())
     if before is not None:
         taken |= {batch.id for batch in before.past.batches} | {o.begun.batch.id for o in before.ongoing}
+        taken |= before.past.started
         _carry_on(brews, before, ids, taken)
     for brew in brews:
         if id(brew) not in ids:

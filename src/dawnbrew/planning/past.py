@@ -1,5 +1,6 @@
 """What the next plan must take as it is: what was done, what goes on, what stands and what runs."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -8,15 +9,12 @@ from typing import Literal
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import same_key, slug
 from dawnbrew.moments import Instant, after, farm_day, minute_of, minutes_between
-from dawnbrew.planning.due import Earlier, Settled
+from dawnbrew.planning.due import SAME_SEASON_D, Earlier, Settled
 from dawnbrew.planning.known import Done, Known, Reading
 from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
 
 PAST_D = 60
 """So far back a plan shows what was done. [days]"""
-
-SAME_SEASON_D = 120
-"""Ids come again each year: a note further than this from the day asked for is of another season. [days]"""
 
 Stage = Literal["in tank", "standing", "running"]
 
@@ -37,6 +35,7 @@ class Begun:
         readings: Thermometer readings since the start, oldest first.
         is_past: Somebody looked and found it past its prime.
         tasks: What of it is over, as it was last told.
+        left_l: Brew that is left in it. [L]
         covers: Span of work that its prime had to cover as it was last planned, None where it served none.
         work: Span of the work itself; part of that one.
     """
@@ -50,6 +49,7 @@ class Begun:
     readings: tuple[Reading, ...] = ()
     is_past: bool = False
     tasks: tuple[Task, ...] = ()
+    left_l: float = 0.0
     covers: tuple[int, int] | None = None
     work: tuple[int, int] | None = None
 
@@ -65,6 +65,7 @@ class Past:
             it was planned because its slot has begun and nobody said otherwise.
         begun: Batches that may still be used in one slot or another.
         settled: The same for the programs.
+        started: Ids of the batches that were noted as started; no other batch may take one of them.
     """
 
     last: Plan
@@ -75,6 +76,7 @@ class Past:
     slots: tuple[Slot, ...]
     begun: tuple[Begun, ...]
     settled: Settled
+    started: frozenset[str]
 
     @property
     def closed(self) -> frozenset[str]:
@@ -115,6 +117,7 @@ class _LookBack:
         self.batches = {batch.id: batch for batch in last.batches}
         self.slots = {slot.id: slot for slot in last.slots}
         self.started = {one.batch.id: one for one in known.running}
+        self._served = Counter(draw.batch for one in last.treatments for draw in one.batches)
         self.done = {
             one.id: done
             for one in last.treatments
@@ -136,16 +139,27 @@ class _LookBack:
         }
         treatments = [told for one in self.last.treatments if (told := self._over(one, closed)) is not None]
         settled = self._settled(treatments)
-        treatments = [one for one in treatments if self._day(one) >= self.first_on]
-        batches = self._carried(treatments)
+        treatments = [one for one in treatments if self._is_told(one)]
+        batches = self._carried(treatments, closed)
         carried = {batch.id for batch in batches}
         used = {one.slot for one in treatments if one.slot is not None}
         return Past(
             last=self.last, made_at=self.made_at, treatments=tuple(treatments), batches=tuple(batches),
             tasks=tuple(self._tasks(carried, {one.id for one in treatments})),
             slots=tuple(slot for slot in self.last.slots if slot.id in used),
-            begun=tuple(self._begun(carried)), settled=settled,
+            begun=tuple(self._begun(carried)), settled=settled, started=frozenset(self.started),
         )  # fmt: skip
+
+    def _is_told(self, one: Treatment) -> bool:
+        """Whether a plan still shows what is over: of late, or while more of its program is to come."""
+        if self._day(one) >= self.first_on:
+            return True
+        chain = one.bed, one.program
+        to_come = ((other.bed, other.program) for other in self.last.treatments if self._is_to_come(other))
+        return one.step != "round" and chain in to_come
+
+    def _is_to_come(self, one: Treatment) -> bool:
+        return one.state == "planned" and one.work_from is not None and one.work_from > self.made_at
 
     def _over(self, one: Treatment, closed: set[str | None]) -> Treatment | None:
         """Return a treatment as the next plan carries it, or None where it is planned anew."""
@@ -165,15 +179,18 @@ class _LookBack:
     def _done_elsewhere(self, one: Treatment, done: Done) -> Treatment:
         """Return a treatment that went on at another time than it was planned for."""
         began_at = after(done.at, minutes=-(one.minutes or 0))
+        drawn = tuple(draw for draw in one.batches if self._was_started(draw.batch, done.at))
         return one.model_copy(
-            update={
-                "state": "done",
-                "slot": None,
-                "batches": (),
-                "work_from": began_at,
-                "work_until": done.at,
-            }
-        )
+            update={"state": "done", "slot": None, "batches": drawn, "work_from": began_at,
+                    "work_until": done.at}
+        )  # fmt: skip
+
+    def _was_started(self, batch_id: str, by: Instant) -> bool:
+        """Whether a batch was started by a moment, as it was noted or else as it was planned."""
+        running, batch = self.started.get(batch_id), self.batches.get(batch_id)
+        if running is not None:
+            return running.started_at <= by
+        return batch is not None and batch_id not in self.known.dropped and batch.start_at <= by
 
     def _is_usable(self, one: Treatment) -> bool:
         """Whether nobody said that the brew it draws from is not there, past, or was started too late."""
@@ -209,10 +226,10 @@ class _LookBack:
         earlier = {
             one.id: Earlier(one.asked_on, one.ideal_on, one.id in lost) for one in self.last.treatments
         }
-        return Settled(frozenset(one.id for one in over), last_on, earlier)
+        return Settled({one.id: self._day(one) for one in over}, last_on, earlier)
 
-    def _carried(self, treatments: Iterable[Treatment]) -> list[Batch]:
-        """Return the batches of slots that have begun, and those that went to the ferment."""
+    def _carried(self, treatments: Iterable[Treatment], closed: set[str | None]) -> list[Batch]:
+        """Return the batches of slots that have begun, the used up ones, and those that were poured out."""
         serves: dict[str, list[Treatment]] = {}
         for one in treatments:
             for draw in one.batches:
@@ -220,7 +237,7 @@ class _LookBack:
         carried = []
         for batch in self.last.batches:
             served = serves.get(batch.id)
-            if served:
+            if served and (batch.slot in closed or len(served) == self._served[batch.id]):
                 is_over = all(one.work_until is not None and one.work_until <= self.made_at for one in served)
                 carried.append(batch.model_copy(update={"state": "used" if is_over else "running"}))
             elif batch.state == "to-ferment" and self._is_poured(batch):
@@ -255,9 +272,7 @@ class _LookBack:
         return sorted(in_vessel.values(), key=lambda one: (_last_touched(one), one.batch.id))
 
     def _begun_one(self, batch: Batch) -> Begun | None:
-        vessels = next(
-            (n for n, v in enumerate(self.farm.vessels) if batch.vessel in self.farm.vessel_names(v)), None
-        )
+        vessels, batch = self._in_vessel(batch)
         recipe_index = next(
             (n for n, r in enumerate(self.farm.recipes) if same_key(r.name) == same_key(batch.recipe)), None
         )
@@ -267,6 +282,8 @@ class _LookBack:
         stage: Stage
         if running is not None or batch.start_at <= self.made_at:
             stage, filled_at = "running", batch.fill_at
+            if running is not None:
+                filled_at = min(filled_at, running.started_at)
         elif batch.fill_at <= self.made_at:
             stage, filled_at = "standing", batch.fill_at
         elif tank_at is not None and tank_at <= self.made_at:
@@ -280,8 +297,30 @@ class _LookBack:
             readings=running.readings if running is not None else (),
             is_past=running is not None and running.is_past,
             tasks=tuple(self._over_tasks(batch, started_at if stage == "running" else None)),
-            covers=span_of(batch.covers_from, batch.covers_until), work=work_of(self.last).get(batch.id),
+            left_l=self._left_l(batch), covers=span_of(batch.covers_from, batch.covers_until),
+            work=work_of(self.last).get(batch.id),
         )  # fmt: skip
+
+    def _in_vessel(self, batch: Batch) -> tuple[int | None, Batch]:
+        """Return the class of a batch's vessel; `drum` becomes `drum 1` where a second one is there."""
+        for n, vessel in enumerate(self.farm.vessels):
+            names = self.farm.vessel_names(vessel)
+            if batch.vessel in names:
+                return n, batch
+            if batch.vessel == vessel.name or (names == [vessel.name] and batch.vessel == f"{vessel.name} 1"):
+                return n, batch.model_copy(update={"vessel": names[0]})
+        return None, batch
+
+    def _left_l(self, batch: Batch) -> float:
+        """Return what noted treatments have left in a batch. [L]"""
+        drawn_l = sum(
+            draw.litres if (said := self.done[one.id].litres) is None else said * draw.litres / one.brew_l
+            for one in self.last.treatments
+            if one.id in self.done and not self.done[one.id].is_skipped
+            for draw in one.batches
+            if draw.batch == batch.id and self._was_started(batch.id, self.done[one.id].at)
+        )
+        return max(0.0, round(batch.volume_l - drawn_l, 3))
 
     def _is_over(self, batch: Batch) -> bool:
         """Whether a batch must have been poured out by now, a late start allowed for."""
@@ -323,7 +362,7 @@ def work_of(plan: Plan) -> dict[str, tuple[int, int]]:
     """Return begin and end of the work that draws from each batch, in minutes since the epoch."""
     found: dict[str, tuple[int, int]] = {}
     for one in plan.treatments:
-        span = span_of(one.work_from, one.work_until)
+        span = span_of(one.work_from, one.work_until) if one.slot is not None else None
         for draw in one.batches if span is not None else ():
             was = found.get(draw.batch, span)
             assert was is not None and span is not None  # noqa: PT018

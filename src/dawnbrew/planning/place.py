@@ -88,7 +88,8 @@ def _brews(question: Question, answer: Answer, kept: Kept) -> list[Brew]:
 def _draw(works: Iterable[Work], brews: Sequence[Brew]) -> None:
     """Share the litres of each place's batches among its works, in order of work."""
     for brew in brews:
-        brew.left_l = brew.ready.brewer.vessel.volume_l
+        ongoing = brew.ready.ongoing
+        brew.left_l = brew.ready.brewer.vessel.volume_l if ongoing is None else ongoing.begun.left_l
     at_place: dict[tuple[int, int], list[Brew]] = defaultdict(list)
     for brew in sorted(brews, key=_drawn_in_order):
         at_place[id(brew.ready.place), brew.ready.brewer.recipe_index].append(brew)
@@ -113,7 +114,7 @@ def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
 
     What was begun stays where it is; what the plan before named keeps its vessel where that is free.
     """
-    free_at = _free_at(question)
+    free_at, useful_until = _free_at(question), _useful_until(question)
 
     def order(brew: Brew) -> tuple[bool, int, int]:
         return not _is_in_vessel(brew), brew.ready.readiness.fill, brew.option
@@ -124,7 +125,9 @@ def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
         if brew.ready.ongoing is not None:
             wanted = brew.ready.ongoing.begun.batch.vessel
         free = [key for key, free in free_at.items() if key[0] == vessels and free <= ready.fill]
-        key = (vessels, wanted) if (vessels, wanted) in free or _is_in_vessel(brew) else free[0]
+        # a brew that nothing takes yet is poured out only where no other vessel is free
+        free.sort(key=lambda key: (useful_until.get(key[1], 0) > ready.fill, key[1] != wanted))
+        key = (vessels, wanted) if _is_in_vessel(brew) else free[0]
         brew.vessel_name = key[1]
         free_at[key] = ready.free
     return sorted(brews, key=lambda brew: (brew.ready.readiness.start, brew.vessel_name))
@@ -147,3 +150,9 @@ def _free_at(question: Question) -> dict[tuple[int, str], int]:
             if key[1] == name:
                 free_at[key] = max(free_at[key], until)
     return free_at
+
+
+def _useful_until(question: Question) -> dict[str, int]:
+    """Return for each vessel with a started brew the end of its prime, in minutes since the epoch."""
+    ongoing = question.before.ongoing if question.before is not None else ()
+    return {one.begun.batch.vessel: one.prime[1] for one in ongoing if one.prime is not None}

@@ -87,6 +87,7 @@ class Option:
         forced: How many batches of this option exist already (running ones): a lower bound.
         most: Upper bound, or None for the count of the class.
         group: Options of one group are ways to use one batch that exists: at most one is taken.
+        litres: What is in it, None for the working volume of the vessel. [L]
     """
 
     vessels: int
@@ -101,6 +102,7 @@ class Option:
     forced: int = 0
     most: int | None = None
     group: int | None = None
+    litres: float | None = None
 
 
 @dataclass(frozen=True)

@@ -67,12 +67,13 @@ def _why_batch(planned: Planned, batch: Batch) -> Why:
     served = [t for t in planned.plan.treatments if any(draw.batch == batch.id for draw in t.batches)]
     beds = ", ".join(dict.fromkeys(treatment.bed for treatment in served))
     sentences = (
-        f"It is brewed for {beds}.",
+        f"It is brewed for {beds}." if beds else "It goes to the ferment.",
         *batch.why,
         f"In its prime {moment_text(batch.prime_from, zone)} to {moment_text(batch.prime_until, zone)}, "
         f"peak {moment_text(batch.peak_at, zone)}.",
     )
-    title = f"{batch.vessel}, started {moment_text(batch.start_at, zone)}"
+    is_begun = batch.start_at <= planned.plan.made_at
+    title = f"{batch.vessel}, {'' if is_begun else 'to be '}started {moment_text(batch.start_at, zone)}"
     return Why(batch.id, title, sentences, ())
 
 

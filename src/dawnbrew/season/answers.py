@@ -7,8 +7,8 @@ from datetime import timedelta
 from dawnbrew.journal.journal import Journal
 from dawnbrew.moments import Instant
 from dawnbrew.nudges.values import NudgeRow
+from dawnbrew.planning.due import SAME_SEASON_D
 from dawnbrew.planning.known import Known
-from dawnbrew.planning.past import SAME_SEASON_D
 from dawnbrew.planning.plan import Plan, Task, Treatment
 
 LOOK_COUNTS_FOR = timedelta(hours=2)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import gcd
 
 from dawnbrew.planning.problem import Choice, Gap, Problem
-from dawnbrew.planning.solving.laws import SLACK, chain_laws, most_of
+from dawnbrew.planning.solving.laws import SLACK, chain_laws, litres_of, most_of
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Facts:
         self.problem = problem
         self.day = [problem.slots[window.slot].day for window in problem.windows]
         self.place = self._places()
-        self.litres = [problem.vessels[option.vessels].litres for option in problem.options]
+        self.litres = [litres_of(problem, option) for option in problem.options]
         self.most = [most_of(problem, o) for o in range(len(problem.options))]
         self.options_on: dict[int, list[int]] = defaultdict(list)
         self.options_in: dict[tuple[int, int], list[int]] = defaultdict(list)

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 
-from dawnbrew.planning.problem import Answer, Gap, Problem
+from dawnbrew.planning.problem import Answer, Gap, Option, Problem
 
 SLACK = 1e-4
 """Litres or minutes by which a sum may pass its limit: above the solver's tolerance. [L, min]"""
@@ -74,6 +74,11 @@ def price(problem: Problem, window_of: Iterable[int | None], batches: Iterable[i
     return cost, unplaced
 
 
+def litres_of(problem: Problem, option: Option) -> float:
+    """Return what one batch of an option holds. [L]"""
+    return problem.vessels[option.vessels].litres if option.litres is None else option.litres
+
+
 def most_of(problem: Problem, option: int) -> int:
     """Return the most batches of one option: its own limit or the count, and never below what is forced."""
     o = problem.options[option]
@@ -97,7 +102,7 @@ def _broken_litres(problem: Problem, answer: Answer) -> list[str]:
             need[window, job.brew] += job.litres
     brewed: dict[tuple[int, int], float] = defaultdict(float)
     for option, n in zip(problem.options, answer.batches, strict=True):
-        brewed[option.window, option.brew] += n * problem.vessels[option.vessels].litres
+        brewed[option.window, option.brew] += n * litres_of(problem, option)
     return [
         f"window {window}: {litres:g} L of brew {brew} needed, {brewed[window, brew]:g} L brewed"
         for (window, brew), litres in sorted(need.items())
