@@ -121,6 +121,8 @@ def test_words_need_no_quotes_and_the_farm_may_stand_first(here, monkeypatch):
 def test_a_vessel_means_the_batch_that_is_planned_nearest(here):
     # the first of the drum was planned for Sun 18 Apr 07:00, the second for Sun 25 Apr 07:00
     assert noted(here, "started", "drum 1", "--at", "yesterday 19:00")[0].of == FIRST
+    assert "drum 1 holds the brew started Mon 19 Apr 19:00" in refused(here, "started", "drum 1")
+    noted(here, "looked", "drum 1", "--foam", "past")
     note, told = noted(here, "started", "drum 1")
     assert note.of == SECOND
     assert (
@@ -206,6 +208,7 @@ def test_the_same_key_is_noted_once(here, monkeypatch):
     _, told = noted(here, *words)
     assert told == "already noted at Tue 20 Apr 07:00: drum 1 started Sun 18 Apr 07:00\n  " + FIRST + "\n"
     assert len(notes(here)) == 1
+    noted(here, "looked", "drum 1", "--foam", "past")
     noted(here, "started", "drum 1", "--key", "tap-2")
     assert noted(here, *words)[1] == told  # although no batch of the drum is left to start
 
@@ -264,8 +267,11 @@ def test_what_follows_is_said_after_a_new_note_only(here, monkeypatch):
         (("planted", "Far field", "--on", "2027-04-21"), "which is still to come"),
         (("planted", "Far field", "--on", "21.4."), "a day is written year-month-day"),
         (("applied", LOWER, "--brew", "88"), "88"),
-        (("looked", "drum 1"), "a batch that was not started"),
-        (("applied", LOWER), f"brew from '{FIRST}', which was not started"),
+        (("looked", SECOND), "a look at a batch, which was not started; its start is planned for Sun 25 Apr"),
+        (("applied", NEXT), f"brew from '{SECOND}', which was not started"),
+        (("looked", "drum 1", "--at", "Sun 06:59"), "its start is planned for Sun 18 Apr 07:00"),
+        (("applied", LOWER, "--batch", "nope"), f"error: --batch nope of the note 'applied {LOWER}' found a "
+         "name that neither the plan nor the farm knows needed a batch's id or the name of its vessel"),
         (("started", FIRST, "--smell", "x"), "it belongs to looked or measured"),
         (("started", FIRST, "--by", "x" * 3000), "--by found string should have at most 2000 characters"),
         (("measured", "--correct", "--liquid", "9 C"), "no note of that, or one that was taken back"),
@@ -277,7 +283,7 @@ def test_what_cannot_be_is_refused_in_words(here, words, told):
 
 def test_what_is_long_ago_is_confirmed_with_yes(here):
     words = ("planted", "Far field", "--on", "2027-02-01")
-    assert "if it is right, confirm it and note it again" in refused(here, *words)
+    assert "if it is right, note it again with --yes." in refused(here, *words)
     assert noted(here, *words, "--yes")[0].on == date(2027, 2, 1)
 
 
@@ -285,14 +291,43 @@ def test_before_there_is_a_plan_only_plantings_are_noted(bare):
     done = ask("note", "started", "drum 1")
     assert done.exit_code == 1
     assert "found no plan is stored yet" in flat(done.stderr)
-    assert "to do Run `dawnbrew run FARM` or `dawnbrew slip` with this farm file once" in flat(done.stderr)
+    assert "to do Run `dawnbrew run FARM --once` with this farm file; it stores a plan." in flat(done.stderr)
     assert not journal_path(bare / "farm.toml").exists()
     note, told = noted(bare, "planted", "Far field", "--at", "06:40")
     assert told == "noted: Far field planted Tue 20 Apr\n"
     assert note.on == date(2027, 4, 20)
-    assert "which is still to come" in refused(bare, "planted", "Upper field", "--on", "2027-04-21")
+    told = refused(bare, "planted", "Upper field", "--on", "2027-04-21")
+    assert told == (
+        "error: the note 'planted Upper field' found Wed 21 Apr, which is still to come needed a day not "
+        "later than Tue 20 Apr; nothing was noted to do Change the planting date in the farm file instead: "
+        "dawnbrew slip does it."
+    )
     assert ask("note", "started", "drum 1").exit_code == 1
     assert "taken back: Far field planted" in ask("note", "planted", "--undo").stdout
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("planted", "Far feild"),
+        ("planted", "Far field", "--on", "2027-04-21"),
+        ("planted", "Far field", "--on", "2020-01-01"),
+        ("planted", "Far field", "--undo"),
+        ("planted", "--correct"),
+    ],
+)
+def test_a_first_note_that_is_refused_leaves_no_journal_behind(bare, words):
+    assert ask("note", *words).exit_code == 2
+    assert [path.name for path in bare.iterdir()] == ["farm.toml"]
+
+
+def test_a_look_into_a_vessel_is_of_the_brew_that_should_stand_there(here, monkeypatch):
+    assert noted(here, "looked", "drum 1", "--foam", "young")[0].of == FIRST  # nobody noted its start
+    later = NOW + timedelta(days=5)
+    monkeypatch.setattr(note_command, "read_clock", lambda: later)
+    noted(here, "started", FIRST, "--at", "2027-04-18 06:40")
+    assert noted(here, "looked", "drum 1", "--foam", "young")[0].of == SECOND
+    assert noted(here, "looked", "drum 1", "--at", "2027-04-20 06:00", "--foam", "foam")[0].of == FIRST
 
 
 def test_the_starter_farm_takes_no_notes(tmp_path, monkeypatch):

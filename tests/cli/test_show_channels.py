@@ -42,9 +42,10 @@ def test_people_channels_and_quiet_times_are_listed_without_secrets(farm_file):
 
 def test_a_channel_whose_secret_is_missing_is_listed_as_such(farm_file):
     done = ask("channels", farm_file('url_env = "SALLOW_POST"'))
-    assert done.exit_code == 0
+    assert done.exit_code == 1
     assert "post: cannot be used: nothing in the environment variable SALLOW_POST" in flat(done.stdout)
     done = ask("channels", farm_file('url_env = "SALLOW_POST"'), env={"SALLOW_POST": "ntfys://h.example/b"})
+    assert done.exit_code == 0
     assert done.stdout.endswith("- post: by ntfys\n")
 
 

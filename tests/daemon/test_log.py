@@ -62,3 +62,20 @@ def test_libraries_are_heard_and_channels_are_not(logged):
     logging.getLogger("sqlalchemy.pool").error("a %s", "fault")
     logging.getLogger("apscheduler.scheduler").warning("skipped")
     assert [(line["name"], line["text"]) for line in told()] == [("sqlalchemy.pool", "a fault")]
+
+
+@pytest.mark.parametrize("fault", [OSError(28, "No space left on device"), ValueError("I/O on closed file")])
+def test_a_line_that_the_disk_or_the_stream_does_not_take_is_lost_and_the_next_one_is_not(
+    logged, monkeypatch, fault
+):
+    log, _, told = logged
+
+    def refuse(_):
+        raise fault
+
+    monkeypatch.setattr(log._stream, "write", refuse, raising=False)
+    log.write("delivered")
+    log.trouble("defect", job="mail")
+    monkeypatch.undo()
+    log.write("planned")
+    assert [line["event"] for line in told()] == ["planned"]

@@ -3,6 +3,7 @@
 import json
 import signal
 import sqlite3
+import subprocess
 import time
 import urllib.error
 import urllib.request
@@ -13,7 +14,11 @@ import pytest
 from daemon_cases import daemon, farm_file, now, put_nudge
 from delivery_servers import mail_server
 from season_cases import FARM
+from typer.testing import CliRunner
 
+from dawnbrew.cli.main import app
+from dawnbrew.daemon.log import EventLog
+from dawnbrew.errors import SolverFailed
 from dawnbrew.moments import Instant
 
 
@@ -45,8 +50,8 @@ def test_a_call_to_start_comes_by_mail_within_five_seconds_of_its_moment(tmp_pat
         assert "no JSON" not in running.words
 
 
-def test_it_stops_cleanly_on_either_signal(tmp_path):
-    for number in (signal.SIGTERM, signal.SIGINT):
+def test_it_stops_cleanly_on_each_signal(tmp_path):
+    for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
         path = farm_file(tmp_path / str(int(number)))
         with daemon(path) as running:
             running.wait_for("planned")
@@ -120,6 +125,55 @@ def test_killed_for_real_and_started_again_nothing_is_lost_and_nothing_comes_twi
         assert set(got) == set(keys)
         # each kill may have fallen between handing over and noting
         assert len(got) <= len(keys) + 3
+
+
+def test_started_with_nohup_it_outlives_its_terminal(tmp_path):
+    was = signal.signal(signal.SIGHUP, signal.SIG_IGN)  # a child inherits that
+    try:
+        with daemon(farm_file(tmp_path)) as running:
+            running.wait_for("planned")
+            running.process.send_signal(signal.SIGHUP)
+            with pytest.raises(subprocess.TimeoutExpired):
+                running.process.wait(2)
+            assert running.stop() == 0
+    finally:
+        signal.signal(signal.SIGHUP, was)
+
+
+def test_the_same_farm_twice_is_refused_in_words_of_its_own(tmp_path):
+    path = farm_file(tmp_path)
+    (tmp_path / "other.toml").symlink_to(path)
+    for again, got in ((path, "the farm named before"), (tmp_path / "other.toml", "named before as")):
+        with daemon(path, again, "--once") as running:
+            assert running.end() == 2
+        told = " ".join(" ".join(event.get("line", "") for event in running.events).split())
+        assert got in told
+        assert "each farm once, or everybody is called twice to do Leave one of them out." in told
+        assert "another dawnbrew" not in told
+    assert not path.with_name("farm.journal.db").exists()
+
+
+def test_once_exits_with_one_where_a_delivery_is_given_up(tmp_path):
+    with mail_server() as (box, port):
+        path = farm_file(tmp_path, mailing(port))
+        put_nudge(path, "by mail", now())
+        box.to_message = "550 no such box"
+        with daemon(path, "--once") as running:
+            assert running.end() == 1
+        assert running.wait_for("delivery-failed")["is_final"]
+        with daemon(path, "--once") as running:  # what was given up before is no news
+            assert running.end() == 0
+
+
+def test_once_exits_with_one_where_no_plan_can_be_made(tmp_path, monkeypatch):
+    def fail(*_, **__):
+        raise SolverFailed(where="the season", got="nothing", need="an answer", fix="Ask again.")
+
+    monkeypatch.setattr("dawnbrew.season.running.plan_again", fail)
+    monkeypatch.setattr(EventLog, "catch_logging", lambda _: None)
+    told = CliRunner().invoke(app, ["run", str(farm_file(tmp_path)), "--once"])
+    assert '"event": "planning-failed"' in told.stderr
+    assert told.exit_code == 1
 
 
 def test_two_farms_run_in_one_process(tmp_path):

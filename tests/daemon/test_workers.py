@@ -36,3 +36,14 @@ def test_a_job_that_fails_is_told_and_the_next_one_is_done():
     workers.do("mail", lambda: done.append(1))
     assert workers.wait(5)
     assert (told, done) == ([("mail", "no")], [1])
+
+
+def test_a_defect_that_cannot_be_told_ends_no_queue():
+    def no_room(*_):
+        raise OSError(28, "No space left on device")
+
+    done, workers = [], Workers(no_room)
+    workers.do("mail", lambda: no_room())
+    workers.do("mail", lambda: done.append(1))
+    assert workers.wait(5)
+    assert done == [1]

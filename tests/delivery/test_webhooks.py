@@ -173,3 +173,16 @@ def test_a_token_of_a_url_is_in_no_words_and_no_log(hook, server, tmp_path, ever
     printed = capfd.readouterr()
     for told in (str(fault), everything_logged.getvalue(), printed.out, printed.err):
         assert "AbCdEf1234567" not in told
+
+
+def test_a_defect_in_the_reading_of_an_answer_is_a_failure_and_its_words_reach_nobody(
+    hook, url, tmp_path, monkeypatch, capsys
+):
+    def defect(*_):
+        raise ValueError("json://127.0.0.1/t0kenOfTheHook")
+
+    hook.status = 500
+    monkeypatch.setattr(post, "read_answer", defect)
+    fault = failure(channels(url, tmp_path))
+    assert (fault.got, fault.is_final) == ("a defect, ValueError", False)
+    assert "t0ken" not in capsys.readouterr().err

@@ -35,7 +35,7 @@ def planted(of="Lower field", on=date(2027, 4, 20), **other):
 
 def refusal(note, known=RUNS, valid=None, **other):
     with pytest.raises((BadNote, NoSuchId)) as fault:
-        check_note(note, known, valid or plan(), now=NOW, **other)
+        check_note(note, known, valid or plan(), **{"now": NOW} | other)
     return fault.value
 
 
@@ -62,14 +62,33 @@ def test_what_can_have_happened_is_let_pass(note, known):
     check_note(note, known, plan(), now=NOW)
 
 
-def test_brew_that_was_never_started_is_not_applied():
-    assert str(refusal(applied(), Known())) == (
-        f"the note 'applied {LOWER}': got brew from '{FIRST}', which was not started; a treatment is "
-        "applied from a "
-        f"batch that was started before; nothing was noted. Note the start first: started {FIRST}; or "
-        "name the "
-        "batch that it came from."
+def test_brew_whose_start_is_still_to_come_is_not_applied():
+    assert str(refusal(applied(of=NEXT), Known())) == (
+        f"the note 'applied {NEXT}': got brew from '{SECOND}', which was not started; its start is planned "
+        "for Sun 25 Apr 07:00; a treatment is applied from a batch that was started before; nothing was "
+        f"noted. If it was started before that, note its start first: started {SECOND}; or name the batch "
+        "that it came from."
     )
+
+
+@pytest.mark.parametrize("note", [applied(), looked(), measured(), applied(brew_l=180)])
+def test_nobodys_word_about_a_start_means_that_it_went_as_planned(note):
+    # planned for Sun 18 Apr 07:00, so nothing comes out of it earlier
+    check_note(note, Known(), plan(), now=NOW)
+    check_note(note.model_copy(update={"at": ago(days=2)}), Known(), plan(), now=NOW)
+    told = refusal(note.model_copy(update={"at": ago(days=2, seconds=1)}), Known())
+    assert "which was not started; its start is planned for Sun 18 Apr 07:00" in told.got
+
+
+@pytest.mark.parametrize("note", [applied(), looked(), measured()])
+def test_nothing_comes_out_of_a_batch_that_was_given_up(note):
+    told = refusal(note, Known(dropped=(FIRST,)))
+    assert told.got.endswith(", which was not started")
+    assert "It was noted as one that will not be started: undo that note first if it was" in told.fix
+
+
+def test_as_much_as_a_batch_held_that_nobody_noted_the_start_of():
+    assert "184 L of brew from a batch of 180 L" in refusal(applied(brew_l=184), Known()).got
 
 
 def test_applied_is_not_before_the_start():
@@ -82,7 +101,8 @@ def test_applied_is_not_before_the_start():
 
 def test_brew_of_a_batch_that_only_a_skipped_treatment_belonged_to_was_never_there():
     known = Known(done=(done(UPPER, is_skipped=True),))
-    assert "which was not started" in str(refusal(applied(), known))
+    told = refusal(applied(at=ago(days=3)), known)
+    assert f"brew from '{FIRST}', which was not started" in told.got
 
 
 def test_a_batch_named_by_hand_must_have_been_started_too():
@@ -102,9 +122,9 @@ def test_nothing_happened_in_the_future(note):
 @pytest.mark.parametrize("note", [looked(of=SECOND), measured(of=SECOND)])
 def test_a_look_into_an_empty_barrel(note):
     assert str(refusal(note)) == (
-        f"the note '{note.kind} {SECOND}': got a batch that was not started; a batch is looked at after "
-        "its start; "
-        f"nothing was noted. Note its start first: started {SECOND}."
+        f"the note '{note.kind} {SECOND}': got a look at a batch, which was not started; its start is "
+        "planned for Sun 25 Apr 07:00; a batch is looked at after its start; nothing was noted. If it was "
+        f"started before that, note its start first: started {SECOND}."
     )
 
 
@@ -120,6 +140,38 @@ def test_a_second_start():
     )
     used_up = refusal(started(), Known(), starts={FIRST: ago(days=2)})
     assert "got a batch that was started on Sun 18 Apr 07:00" in str(used_up)
+
+
+def test_a_vessel_holds_one_brew():
+    # the first is free on Tue 20 Apr 13:00, six hours after its peak
+    told = refusal(started(of=SECOND, at=NOW))
+    assert told.got == "drum 1 holds the brew started Sun 18 Apr 07:00"
+    assert told.need == "a vessel holds one brew; nothing was noted"
+    assert told.fix == (
+        "If the time of that note is wrong, put another in its place with --correct; if that brew is no good "
+        f"any more, note first: looked {FIRST} --foam past."
+    )
+
+
+def test_a_vessel_whose_brew_is_past_poured_or_elsewhere_takes_the_next():
+    next_start = started(of=SECOND, at=NOW)
+    past = Running(batch=RUNNING.batch, started_at=RUNNING.started_at, is_past=True)
+    check_note(next_start, Known(running=(past,)), plan(), now=NOW)
+    later = Instant(NOW + timedelta(hours=6))
+    check_note(started(of=SECOND, at=later), RUNS, plan(), now=later)
+    first, second = plan().batches
+    elsewhere = second.model_copy(update={"vessel": "drum 2"})
+    check_note(next_start, RUNS, plan(batches=(first, elsewhere)), now=NOW)
+    before = started(of=SECOND, at=ago(days=2, minutes=1))  # a note that comes late, of what was before
+    check_note(before, RUNS, plan(), now=NOW)
+
+
+def test_how_long_a_vessel_is_taken_is_told_by_the_newest_plan():
+    first, second = plan().batches
+    longer = first.model_copy(update={"free_at": Instant(NOW + timedelta(hours=9))})
+    later = Instant(NOW + timedelta(hours=8))
+    told = refusal(started(of=SECOND, at=later), valid=plan(batches=(longer, second)), now=later)
+    assert told.got == "drum 1 holds the brew started Sun 18 Apr 07:00"
 
 
 def test_a_treatment_is_done_once():
@@ -141,7 +193,7 @@ def test_the_ids_of_last_year_are_free_again():
     check_note(applied(), Known(running=(RUNNING,), done=(last_year,)), plan(), now=NOW)
     check_note(started(), Known(), plan(), now=NOW, starts={FIRST: ago(days=360)})
     with pytest.raises(BadNote, match="which was not started"):
-        check_note(applied(), Known(), plan(), now=NOW, starts={FIRST: ago(days=360)})
+        check_note(applied(of=NEXT), Known(), plan(), now=NOW, starts={SECOND: ago(days=360)})
 
 
 def test_more_brew_than_the_barrel_held():
@@ -207,8 +259,7 @@ def test_what_is_long_ago_is_confirmed():
         check_note(old, Known(), plan(), now=NOW)
     assert str(fault.value) == (
         f"the note 'started {FIRST}': got 2027-02-19, 60 days ago; notes of more than 60 days ago are "
-        "confirmed. "
-        "Look at the date; if it is right, confirm it and note it again."
+        "confirmed. Look at the date; if it is right, note it again with --yes."
     )
     check_note(old, Known(), plan(), now=NOW, is_confirmed=True)
     check_note(started(at=ago(days=60)), Known(), plan(), now=NOW)
@@ -239,7 +290,7 @@ def test_a_planting_is_noted_once():
 def test_a_refused_note_leaves_the_journal_as_it_was(tmp_path):
     with opened(tmp_path) as journal:
         with pytest.raises(BadNote):
-            journal.add_checked(applied(), plan(), now=NOW)
+            journal.add_checked(applied(of=NEXT), plan(), now=NOW)
         assert journal.notes(with_corrected=True) == []
 
 

@@ -2,6 +2,7 @@
 
 import json
 from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from season_cases import FARM
@@ -12,6 +13,7 @@ from dawnbrew.errors import NoSuchId
 from dawnbrew.moments import farm_day
 from dawnbrew.season.rehearse import Rehearsal, Script, Slip
 
+ZONE = ZoneInfo("Europe/Dublin")
 BEGINS, ENDS = date(2027, 4, 1), date(2027, 4, 22)
 
 
@@ -25,6 +27,10 @@ def path(tmp_path):
 def told(path, *, until=ENDS, **other):
     rehearsal = Rehearsal(path, Script(BEGINS, until, **other))
     return list(rehearsal.run()), rehearsal
+
+
+def titled(events, title):
+    return next(event for event in events if event.title == title)
 
 
 def titles(events, kind="nudge"):
@@ -85,9 +91,71 @@ def test_days_without_the_daemon_call_nobody_and_end_in_one_word_on_what_was_mis
     assert rehearsal.summary.missed >= 2
 
 
+def test_a_brew_whose_call_came_too_late_is_noted_as_not_started_and_the_plan_follows(path):
+    whole, _ = told(path)
+    on = farm_day(titled(whole, "Start the brew now: drum").at, ZONE)
+    events, rehearsal = told(path, down=((on, on),))
+    missed = next(event for event in events if event.title.startswith("Missed"))
+    change = events[events.index(missed) + 1]
+    assert change.kind == "change"
+    assert change.at - missed.at == timedelta(minutes=1)
+    assert change.reason.startswith("note: drum skipped")
+    assert "The start in drum: Tue 6 Apr 15:40 is new." in change.text
+    # the brew is made on the new day after all; the one that was not started is neither looked at nor put on
+    assert (rehearsal.summary.batches_started, rehearsal.summary.treatments_applied) == (3, 3)
+    assert rehearsal.summary.notes_refused == 0
+
+
+def test_a_brew_that_was_called_for_in_time_is_not_given_up_when_a_later_call_is_missed(path):
+    whole, _ = told(path)
+    on = farm_day(titled(whole, "Start the brew now: drum").at, ZONE)
+    late = timedelta(hours=20)  # started on the next day, without a daemon: the calls in between are missed
+    events, rehearsal = told(path, late_for=late, down=((on + timedelta(days=1), on + timedelta(days=1)),))
+    assert any(event.kind == "up" for event in events)
+    assert not any("skipped" in (event.reason or "") for event in events)
+    assert rehearsal.summary.batches_started >= 2
+
+
+def test_nobody_looks_at_a_brew_that_was_not_started(path, monkeypatch):
+    noted, note = [], Rehearsal._note
+    monkeypatch.setattr(Rehearsal, "_note", lambda self, one: (noted.append(one.kind), note(self, one)))
+    told(path, until=date(2027, 4, 7), down=((date(2027, 4, 4), date(2027, 4, 5)),))
+    assert noted == ["skipped"]
+
+
+def test_days_without_the_daemon_that_overlap_or_meet_are_one_time(path):
+    days = [date(2027, 4, day) for day in (7, 8, 9, 10)]
+    events, _ = told(
+        path, until=date(2027, 4, 12), down=((days[2], days[3]), (days[0], days[1]), (days[1],) * 2)
+    )
+    assert [event.title for event in events if event.kind in ("down", "up")] == [
+        "The daemon is down, Wed 7 Apr to Sat 10 Apr", "The daemon runs again"
+    ]  # fmt: skip
+
+
+def test_a_call_is_told_before_the_note_that_answers_it(path, monkeypatch):
+    order, note = [], Rehearsal._note
+
+    def tell_note(self, one):
+        order.append((one.at, one.kind, [event.title for event in self._events]))
+        note(self, one)
+
+    monkeypatch.setattr(Rehearsal, "_note", tell_note)
+    told(path, until=date(2027, 4, 12))
+    starts = [titles for _, kind, titles in order if kind == "started"]
+    assert starts == [["Start the brew now: drum"]] * 2  # of the same minute
+
+
+def test_a_slip_to_the_same_day_says_that_nothing_changes(path):
+    events, rehearsal = told(path, slips=(Slip("bean bed", date(2027, 4, 20), date(2027, 4, 9)),))
+    assert titles(events, "slip") == ["bean bed is planted Tue 20 Apr as the file says; nothing changes"]
+    assert rehearsal.summary.changes == 0
+
+
 def test_a_bed_that_there_is_not_cannot_slip(path):
+    slip = Slip("Been bed", date(2027, 4, 26), date(2027, 4, 9))
     with pytest.raises(NoSuchId):
-        told(path, slips=(Slip("Been bed", date(2027, 4, 26), date(2027, 4, 9)),))
+        Rehearsal(path, Script(BEGINS, ENDS, slips=(slip,)))
 
 
 # the command
@@ -135,9 +203,16 @@ def test_the_json_is_one_object_and_the_same_each_time(path):
         (["--late", "soon"], "soon"),
         (["--until", "2027-03-01"], "a rehearsal has 1 to 400 days"),
         (["--until", "2029-03-01"], "a rehearsal has 1 to 400 days"),
+        (["--slip", "Bean bed=2027-04-21@2027-04-06"], "2027-04-06, which is not rehearsed needed a day from "
+         "2027-04-01 to 2027-04-05 to do Give a day between --from and --until"),
+        (["--slip", "Bean bed=2027-04-21@2027-03-31"], "2027-03-31, which is not rehearsed"),
+        (["--down", "2027-04-05..2027-04-06"], "2027-04-06, which is not rehearsed"),
+        (["--down", "2027-03-30..2027-04-02"], "2027-03-30, which is not rehearsed"),
+        (["--slip", "Been bed=2027-04-21@2027-04-02"], "Did you mean 'Bean bed'?"),
     ],
-)
+)  # fmt: skip
 def test_what_cannot_be_rehearsed_is_said_and_exits_2(path, options, words):
     done = run(path, "--from", "2027-04-01", "--until", "2027-04-05", *options)
     assert done.exit_code == 2
+    assert done.stdout == ""
     assert words in " ".join(done.stderr.split())

@@ -1,5 +1,7 @@
 """A season ticks: calls in time, answers, what is late or missed, stepped clocks, edits of the file."""
 
+import sqlite3
+from contextlib import closing
 from datetime import date, timedelta
 
 import pytest
@@ -7,7 +9,8 @@ from season_cases import BEGINS_AT, FARM, World, refusal
 
 from dawnbrew.journal.values import Note, undo_of
 from dawnbrew.moments import after, day_starts, local, parse_instant
-from dawnbrew.season.again import plan_again, waiting_nudges
+from dawnbrew.season.again import plan_again, store, waiting_nudges
+from dawnbrew.season.watching import FarmFile
 
 
 @pytest.fixture
@@ -283,6 +286,48 @@ def test_a_mail_server_away_for_a_day_loses_nothing_that_is_of_use_and_floods_no
     assert not open_now
 
 
+def failed_keys(world):
+    with closing(sqlite3.connect(world.journal.path)) as file:
+        rows = file.execute("SELECT key FROM nudges WHERE state = 'failed' AND key NOT LIKE 'missed.%'")
+        return {key for (key,) in rows}
+
+
+@pytest.mark.parametrize("is_restarted", [False, True])
+def test_what_failed_in_an_outage_of_six_days_is_told_once_the_channel_is_back(world, is_restarted):
+    world.run(after(world.first("fill").send_at, minutes=-1))
+    world.refuses["console"] = refusal()
+    world.run(after(world.now, minutes=6 * 24 * 60))
+    lost = [world.journal.nudge(key) for key in failed_keys(world)]
+    lost.sort(key=lambda one: one.send_at, reverse=True)  # the first call to a task names it, not the next
+    calls = {(one.kind, one.task): one.title for one in lost if one.task is not None}
+    assert len(calls) >= 5
+    if is_restarted:
+        world.close()
+        world.open()
+    world.refuses.clear()
+    before = len(world.sent)
+    world.run(after(world.now, minutes=120))
+    notices = [message for _, _, message in world.sent[before:] if message.title.startswith("Missed")]
+    assert len(notices) == 1
+    text = notices[0].text
+    for title in calls.values():
+        assert text.count(title) >= 1, title
+    world.run(after(world.now, minutes=600))
+    assert len(world.gone("missed")) == len(notices)
+
+
+def test_a_notice_that_can_never_go_is_not_written_anew_with_every_tick(world):
+    world.run(after(world.first("fill").send_at, minutes=-1))
+    world.refuses["console"] = refusal()
+    call = world.first("fill")
+    world.run(after(call.until_at, minutes=1))
+    world.refuses["console"] = refusal(is_final=True)
+    for _ in range(40):
+        world.tick(seconds=2)
+    with closing(sqlite3.connect(world.journal.path)) as file:
+        assert file.execute("SELECT count(*) FROM nudges WHERE kind = 'missed'").fetchone()[0] <= 2
+
+
 # clocks
 
 
@@ -398,8 +443,9 @@ def test_other_people_are_called_once_the_file_says_so(world):
     world.write(FARM.replace("Nuala", "Orla"))
     world.tick(seconds=2)
     world.tick(seconds=2)
-    assert world.first("start").key == call.key
+    assert world.first("start").task == call.task
     assert world.first("start").person == "Orla"
+    assert world.journal.nudge(call.key).state == "withdrawn"
 
 
 def test_a_broken_edit_keeps_farm_and_plan_and_tells_the_owner_once(world):
@@ -512,6 +558,104 @@ def test_a_plan_that_follows_an_old_revision_is_not_stored(world, monkeypatch):
     assert world.season.revision.reason == "the farm file changed"
 
 
+def test_a_note_is_planned_although_another_plan_came_in_and_was_followed_while_it_was_planned(
+    world, monkeypatch
+):
+    from dawnbrew.season import again
+
+    call = world.first("start")
+    batch = next(one for one in world.plan.batches if f"{one.id}.start" == call.task)
+    world.run(after(call.send_at, minutes=5))
+    old = world.season.revision
+
+    def and_somebody_else_stores(*given, **named):
+        made = again.plan_again(*given, **named)
+        world.journal.store_revision(
+            old.plan, reason="by hand", file_sha256=old.file_sha256, now=world.now, up_to_note=old.up_to_note
+        )
+        world.season.tick(world.now)
+        return made
+
+    monkeypatch.setattr("dawnbrew.season.running.plan_again", and_somebody_else_stores)
+    world.start(batch)
+    world.tick(seconds=2)
+    assert world.season.revision.reason == "by hand"
+    monkeypatch.undo()
+    world.tick(seconds=2)
+    assert world.season.revision.up_to_note == world.journal.last_note_id()
+    assert world.season.revision.reason.startswith("note: drum started")
+
+
+LATER = FARM.replace("2027-04-20", "2027-04-29")
+
+
+def slip(world):
+    """Write another file and store its plan, as a command beside the daemon does."""
+    world.write(LATER)
+    fresh = FarmFile(world.path)
+    made = plan_again(fresh.farm, world.journal, now=world.now)
+    store(made, fresh.farm, world.journal, reason="slip", file_sha256=fresh.sha256, now=world.now)
+
+
+def reasons(world):
+    return [world.journal.revision(number).reason for number in range(1, world.journal.last_number() + 1)]
+
+
+@pytest.mark.parametrize("method", ["_follow", "_look_at_file", "_cause"])
+def test_a_file_that_is_written_and_planned_in_the_middle_of_a_tick_is_not_planned_back(
+    world, monkeypatch, method
+):
+    real = getattr(world.season, method)
+
+    def and_then_a_slip(*given):
+        answer = real(*given)
+        monkeypatch.undo()
+        slip(world)
+        world.season._follow() if method != "_follow" else None  # as the thread that plans may
+        return answer
+
+    monkeypatch.setattr(world.season, method, and_then_a_slip)
+    for _ in range(6):
+        world.tick(seconds=2)
+    assert reasons(world) == ["first plan", "slip"]
+    assert world.season.farm.beds[0].planting_on == date(2027, 4, 29)
+
+
+def test_a_plan_of_the_old_file_is_not_stored_over_that_of_the_new_one(world):
+    plans = world.let_plans_wait()
+    world.tick(seconds=2)
+    plans.clear()
+    world.season._is_planning = False
+    world.journal.add(Note(kind="planted", of="Bean bed", at=world.now, on=date(2027, 4, 21)), now=world.now)
+    world.tick(seconds=2)
+    slip(world)
+    plans.pop()()
+    assert reasons(world)[-1] == "slip"
+
+
+def test_whoever_takes_over_a_task_is_called_although_another_was_called_the_evening_before(tmp_path):
+    quiet = 'hours = "06:00-21:00"\nquiet = "21:00-06:30"'
+    text = FARM.replace('hours = "06:00-21:00"', quiet)
+    with World(tmp_path, text) as world:
+        world.tick()
+        at = {task.id: task.at for task in world.plan.tasks}
+        call = next(
+            one for one in world.journal.open_nudges()
+            if one.kind == "apply" and one.person == "Nuala"
+            and at[one.task] - one.send_at > timedelta(hours=2)
+        )  # fmt: skip
+        world.run(after(call.send_at, minutes=1))
+        assert call.key in world.gone()
+        world.write(text.replace(f'[[people]]\nname = "Nuala"\n{quiet}\n\n', ""))
+        for _ in range(3):
+            world.tick(seconds=2)
+        task = next(one for one in world.plan.tasks if one.id == call.task)
+        assert (task.person, task.at) == ("Cian", at[call.task])
+        world.run(task.until)
+        told = [world.journal.nudge(key) for key in world.gone("apply")]
+        assert [one.person for one in told if one.task == task.id] == ["Nuala", "Cian"]
+
+
 # planning that fails, backups
 
 
@@ -572,3 +716,47 @@ def test_planted_is_a_note_that_the_plan_follows(world):
     world.journal.add(note, now=world.now)
     world.tick(seconds=2)
     assert world.told("planned")[-1]["reason"] == "note: Bean bed planted Thu 1 Apr"
+
+
+# answered on the way
+
+
+def held_up(world):
+    """Let the first call to start be held up by its channel; return it and its batch."""
+    call = world.first("start")
+    batch = next(one for one in world.plan.batches if f"{one.id}.start" == call.task)
+    world.run(after(call.send_at, minutes=-1))
+    world.refuses["console"] = refusal()
+    world.tick(call.send_at)
+    world.tick(seconds=40)
+    assert world.journal.nudge(call.key).state == "handed"
+    return call, batch
+
+
+def test_a_call_that_is_answered_while_a_channel_holds_it_up_is_withdrawn_and_no_failure(world):
+    call, batch = held_up(world)
+    world.now = after(world.now, minutes=5)
+    world.start(batch, call.send_at)
+    world.tick(seconds=2)
+    world.refuses.clear()
+    for _ in range(20):
+        world.tick(minutes=10)
+    assert world.journal.nudge(call.key).state == "withdrawn"
+    assert not world.gone("start")
+    assert not world.gone("missed")
+    health = world.season.health(world.now)
+    assert (health.state, health.failed_deliveries) == ("well", 0)
+    assert world.told("withdrawn")[-1] == {"nudge": call.key, "channel": "console"}
+
+
+def test_a_call_that_was_answered_on_its_way_goes_out_once_the_answer_is_taken_back(world):
+    call, batch = held_up(world)
+    kept = world.start(batch, call.send_at).note
+    world.tick(minutes=3)
+    assert world.journal.nudge(call.key).state == "withdrawn"
+    world.journal.add(undo_of(kept), now=world.now)
+    world.refuses.clear()
+    world.tick(seconds=2)
+    world.tick(seconds=2)
+    assert world.gone().count(call.key) == 1
+    assert world.journal.nudge(call.key).state == "delivered"

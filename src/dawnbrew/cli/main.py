@@ -202,6 +202,7 @@ def channels(
     from dawnbrew.cli.asked import choose_farm  # noqa: PLC0415  # see the top
     from dawnbrew.cli.screen import print_lines, results  # noqa: PLC0415  # see the top
     from dawnbrew.cli.show_channels import (  # noqa: PLC0415  # see the top
+        are_usable,
         channel_lines,
         channels_of,
         test_message,
@@ -214,6 +215,8 @@ def channels(
     usable = channels_of(declared, farm_file)
     if not test:
         print_lines(results(), channel_lines(declared, usable))
+        if not are_usable(usable):
+            raise typer.Exit(1)
         return
     sent_at = datetime.now(UTC)  # noqa: TID251  # the cli may
     failed = False

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import cast, get_args
 
 from pydantic import ValidationError
@@ -24,7 +25,7 @@ from dawnbrew.journal.meant import Notable, matching_notes
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import Foam, KeptNote, Note, Noted, NoteKind, undo_of
 from dawnbrew.journal.when import parse_when
-from dawnbrew.moments import Instant, farm_day, from_local, parse_day
+from dawnbrew.moments import Instant, day_text, farm_day, from_local, parse_day
 from dawnbrew.planning.known import Known
 from dawnbrew.planning.plan import Plan
 from dawnbrew.quantities import Kind, parse
@@ -104,6 +105,12 @@ def take_note(words: Sequence[str], options: NoteOptions) -> None:
             print_lines(results(), [Line(f"Nothing is noted yet, and no plan is stored beside {path}.")])
             return
         raise no_plan_yet(place)
+    if not place.exists() and kind is not None:  # what is refused must not leave an empty journal
+        with (
+            TemporaryDirectory(prefix="dawnbrew-note-") as folder,
+            open_journal(Path(folder) / place.name, farm_name=farm.place.name) as nowhere,
+        ):
+            _Desk(farm, nowhere, options, now).try_out(kind, of)
     with open_journal(place, farm_name=farm.place.name, is_renamed=options.is_renamed) as journal:
         desk = _Desk(farm, journal, options, now)
         if kind is None:
@@ -195,15 +202,22 @@ class _Desk:
         if self.plan is None and kind != "planted":
             raise no_plan_yet(self.journal.path)
         old = self._newest(kind, of) if self.options.is_correction else None
-        at = self._at(old)
-        notable = self._notable(at)
-        note = self._note(kind, of, at, notable, old)
-        noted = self._added(note)
+        noted, notable = self._add(kind, of, old)
         words = NoteWords(self.farm, self.plan, notable)
         self._say(noted, "" if old is None else f" in place of '{words.sentence(old)}'", words)
         if (far_off := words.far_off(noted.note)) is not None:
             print_lines(results(), [Line(far_off)])
         return noted
+
+    def try_out(self, kind: NoteKind, of: str | None) -> None:
+        """Take what was asked for into a journal that nobody keeps, and say nothing. Errors: as `take`."""
+        old = self._newest(kind, of) if self.options.is_undo or self.options.is_correction else None
+        self._add(kind, of, old)
+
+    def _add(self, kind: NoteKind, of: str | None, old: KeptNote | None) -> tuple[Noted, Notable]:
+        at = self._at(kind, of, old)
+        notable = self._notable(at)
+        return self._added(self._note(kind, of, at, notable, old)), notable
 
     def _say(self, noted: Noted, before: str, words: NoteWords) -> None:
         note = noted.note
@@ -238,11 +252,18 @@ class _Desk:
             fix="dawnbrew note without more words lists the last notes.",
         )
 
-    def _at(self, old: KeptNote | None) -> Instant:
+    def _at(self, kind: NoteKind, of: str | None, old: KeptNote | None) -> Instant:
         if self.options.at is not None:
             return parse_when(self.options.at, now=self.now, zone=self.zone)
         if self.options.on is not None:
             on = parse_day(self.options.on)
+            if on > farm_day(self.now, self.zone):
+                raise BadNote(
+                    where=f"the note '{kind} {of or ''}".rstrip() + "'",
+                    got=f"{day_text(on)}, which is still to come",
+                    need=f"a day not later than {day_text(farm_day(self.now, self.zone))}; nothing was noted",
+                    fix="Change the planting date in the farm file instead: dawnbrew slip does it.",
+                )
             return self.now if on == farm_day(self.now, self.zone) else from_local(on, time(12), self.zone)
         return self.now if old is None else old.at
 
@@ -257,7 +278,7 @@ class _Desk:
             )  # fmt: skip
         meant = old.of if old is not None else notable.meant(kind, of or "")
         asked = self.options
-        batch = None if asked.batch is None else notable.meant("looked", asked.batch)
+        batch = None if asked.batch is None else notable.drawn_from(kind, meant, asked.batch)
         batch = meant if kind == "skipped" and meant in notable.batches else batch
         told = {
             "by": asked.by, "smell": asked.smell, "foam": asked.foam, "reason": asked.reason, "batch": batch,

@@ -33,12 +33,30 @@ def read_script(
             need=f"a rehearsal has 1 to {LONGEST_PLAN_D} days",
             fix="Give a last day that is not before the first, and within about a year of it.",
         )
+    asked_slips = [(f"--slip {text}", _slip(text)) for text in slips]
+    asked_down = [(f"--down {text}", _span(text)) for text in down]
+    for where, slip in asked_slips:
+        _check_within(where, (slip.told_on, slip.told_on), (from_on, until_on))
+    for where, days in asked_down:
+        _check_within(where, days, (from_on, until_on))
     return Script(
         from_on, until_on,
-        slips=tuple(_slip(text) for text in slips),
+        slips=tuple(slip for _, slip in asked_slips),
         late_for=timedelta(minutes=parse(late, "duration")) if late is not None else timedelta(),
-        down=tuple(_span(text) for text in down),
+        down=tuple(days for _, days in asked_down),
     )  # fmt: skip
+
+
+def _check_within(where: str, days: tuple[date, date], span: tuple[date, date]) -> None:
+    """Refuse what happens outside the days that are rehearsed: it would never be told."""
+    outside = [on for on in days if not span[0] <= on <= span[1]]
+    if outside:
+        raise BadMoment(
+            where=where,
+            got=f"{outside[0]}, which is not rehearsed",
+            need=f"a day from {span[0]} to {span[1]}",
+            fix="Give a day between --from and --until, or rehearse a longer span.",
+        )
 
 
 def _slip(text: str) -> Slip:

@@ -30,13 +30,26 @@ def channel_lines(farm: Farm, channels: Channels) -> Iterator[Line]:
         yield Line(f"{shown_name(name)}: {_way(channels, name)}", lead="- ", indent=2)
 
 
+def are_usable(channels: Channels) -> bool:
+    """Return whether each channel knows where to send."""
+    return all(_fault(channels, name) is None for name in channels.names)
+
+
 def _way(channels: Channels, name: str) -> str:
     if name == CONSOLE:
         return "what dawnbrew prints"
+    fault = _fault(channels, name)
+    return f"by {channels.scheme(name)}" if fault is None else f"cannot be used: {fault.got}"
+
+
+def _fault(channels: Channels, name: str) -> DeliveryFailed | None:
+    if name == CONSOLE:
+        return None
     try:
-        return f"by {channels.scheme(name)}"
+        channels.scheme(name)
     except DeliveryFailed as fault:
-        return f"cannot be used: {fault.got}"
+        return fault
+    return None
 
 
 def test_message(farm: Farm, key: str) -> Message:

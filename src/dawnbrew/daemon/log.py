@@ -3,6 +3,7 @@
 import json
 import logging
 from collections.abc import Callable
+from contextlib import suppress
 from threading import Lock
 from typing import Any, TextIO
 
@@ -29,9 +30,10 @@ class EventLog:
         self._last: dict[str, float] = {}
 
     def write(self, event: str, **facts: Any) -> None:
-        """Write one event with its facts."""
+        """Write one event with its facts; a line that the stream does not take is lost."""
         told = json.dumps({"at": iso_z(self._clock()), "event": event, **facts}, default=str)
-        with self._lock:
+        # a full disk (OSError) or a closed stream (ValueError) costs a line, never a call
+        with self._lock, suppress(OSError, ValueError):
             self._stream.write(f"{told}\n")
             self._stream.flush()
 

@@ -4,7 +4,8 @@ import os
 import signal
 import time
 import traceback
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections import deque
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -18,7 +19,7 @@ from dawnbrew.daemon.memory import tidy_after
 from dawnbrew.daemon.only_one import only_one
 from dawnbrew.daemon.workers import Workers
 from dawnbrew.delivery.channels import Channels
-from dawnbrew.errors import DawnbrewError
+from dawnbrew.errors import BadFarm, DawnbrewError
 from dawnbrew.farm.models import Farm
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.moments import Instant, instant
@@ -32,8 +33,15 @@ ALIVE_S = 60.0
 STOP_S = 4.0
 """How long a stop waits for what is being sent or planned. [s]"""
 
+STOPS = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+"""What ends the daemon cleanly; the last comes when the terminal that it was started in is closed."""
+
 LOOK_S = 1.0
 """How often the clock is compared with a steady one. [s]"""
+
+
+class GivenTwice(BadFarm):
+    """One farm that is named twice for the same process."""
 
 
 @dataclass(frozen=True)
@@ -49,15 +57,20 @@ def run(
     farms: Sequence[Path], around: Around, *, is_once: bool = False, health_port: int | None = None,
     is_renamed: bool = False,
 ) -> bool:  # fmt: skip
-    """Run farms until SIGTERM or SIGINT, or for one tick; return whether every job was ended in time.
+    """Run farms until SIGTERM, SIGINT or SIGHUP, or for one tick; return whether all went as it should.
+
+    That is whether every job was ended in time; of one tick, whether it went through, no planning failed and
+    no delivery was given up.
 
     Args:
         is_once: Tick once, send what is due, and come back.
         health_port: Answer there how it is; 0 for any port that is free, which the log names.
         is_renamed: The farms may have been renamed since their journals were begun.
 
-    Errors: AlreadyRunning, BadFarmFile, CannotAnswer and those of opening a journal; nothing has begun then.
+    Errors: GivenTwice, AlreadyRunning, BadFarmFile, CannotAnswer and those of opening a journal; nothing
+        has begun then.
     """
+    _refuse_twice(farms)
     log = EventLog(around.log, clock=_now, steady_s=time.monotonic)  # noqa: TID251  # the daemon may
     log.catch_logging()
     workers = Workers(lambda name, problem: log.trouble("defect", job=name, error=_words(problem)))
@@ -67,7 +80,8 @@ def run(
             do = at_once if is_once else _named_after(farm, workers.do)
             runners.append(held.enter_context(_opened(farm, around, log, do, is_renamed)))
         if is_once:
-            return min(runner.tick() for runner in runners)  # every farm ticks, whatever the others do
+            went = [runner.tick() for runner in runners]  # every farm ticks, whatever the others do
+            return all(went) and not any(runner.has_failed for runner in runners)
         if health_port is not None:
             port = held.enter_context(answering(health_port, lambda: _health(runners)))
             log.write("health", port=port)
@@ -78,15 +92,39 @@ def run(
         return is_done
 
 
-class _Runner:
-    """One season and how its ticks go."""
+def _refuse_twice(farms: Sequence[Path]) -> None:
+    named: dict[Path, Path] = {}
+    for farm in farms:
+        journal = journal_path(farm.resolve())
+        if (first := named.get(journal)) is not None:
+            raise GivenTwice(
+                where=f"the farm '{farm}'",
+                got="the farm named before" if first == farm else f"the farm named before as '{first}'",
+                need="each farm once, or everybody is called twice",
+                fix="Leave one of them out.",
+            )
+        named[journal] = farm
 
-    def __init__(self, season: Season, log: EventLog, farm: Path) -> None:
+
+class _Runner:
+    """One season and how its ticks go.
+
+    Args:
+        failures: What went wrong for good so far, words for events; the season adds to it.
+    """
+
+    def __init__(self, season: Season, log: EventLog, farm: Path, failures: Collection[str]) -> None:
         self._season = season
+        self._failures = failures
         self._log = log
         self._farm = str(farm)
         self._ticked_s: float | None = None
         self._fault: str | None = None
+
+    @property
+    def has_failed(self) -> bool:
+        """Whether a planning failed or a delivery was given up."""
+        return bool(self._failures)
 
     def tick(self) -> bool:
         """Tick, and come back whatever happens; return whether it went through."""
@@ -120,14 +158,18 @@ def _opened(farm: Path, around: Around, log: EventLog, do: Do, is_renamed: bool)
     def channels(declared: Farm) -> Send:
         return Channels(declared, farm.resolve().parent, around.environ, around.out).send
 
+    failures: deque[str] = deque(maxlen=1)
+
     def tell(event: str, **facts: object) -> None:
+        if event == "planning-failed" or (event == "delivery-failed" and facts.get("is_final")):
+            failures.append(event)
         log.write(event, farm=str(farm), **facts)
 
     file = FarmFile(farm)
     with only_one(journal_path(farm)):
         season = open_season(file, channels=channels, clock=_now, do=do, tell=tell, is_renamed=is_renamed)
         try:
-            yield _Runner(season, log, farm)
+            yield _Runner(season, log, farm, failures)
         finally:
             season.journal.close()
 
@@ -157,7 +199,9 @@ def _quiet(tick: Callable[[], bool]) -> Callable[[], None]:
 
 @contextmanager
 def _signals(stopped: Event, log: EventLog) -> Iterator[None]:
-    was = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
+    was = {number: signal.getsignal(number) for number in STOPS}
+    if was[signal.SIGHUP] is signal.SIG_IGN:  # started with nohup, so as to outlive its terminal
+        del was[signal.SIGHUP]
 
     def stop(number: int, _: object) -> None:
         stopped.set()

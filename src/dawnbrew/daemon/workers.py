@@ -1,6 +1,7 @@
 """Does jobs in threads, those of one name one after the other, so that one that hangs holds up no other."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from queue import SimpleQueue
 from threading import Condition, Thread
 
@@ -37,13 +38,17 @@ class Workers:
         with self._changed:
             return self._changed.wait_for(lambda: self._open == 0, timeout=at_most_s)
 
+    def _tell(self, name: str, problem: Exception) -> None:
+        with suppress(Exception):  # whoever cannot be told must not end the thread and all that waits for it
+            self._on_defect(name, problem)
+
     def _work(self, name: str, queue: "SimpleQueue[Job]") -> None:
         while True:
             job = queue.get()
             try:
                 job()
             except Exception as problem:  # told, not lost: the next job may fare better
-                self._on_defect(name, problem)
+                self._tell(name, problem)
             finally:
                 with self._changed:
                     self._open -= 1

@@ -106,6 +106,8 @@ class Post:
         def hand_over() -> None:
             try:
                 outcome.append(self._hand_over(message))
+            except Exception as problem:  # its words and those of its traceback may hold secrets
+                outcome.append(Answer(f"a defect, {type(problem).__name__}", False))
             finally:
                 self._free.release()
                 done.set()

@@ -107,7 +107,7 @@ def no_plan_yet(path: Path) -> NoPlanYet:
         where=f"the journal '{path}'",
         got="no plan is stored yet",
         need="a plan that says which batches and treatments there are; nothing was noted",
-        fix="Run `dawnbrew run FARM` or `dawnbrew slip` with this farm file once; either stores a plan.",
+        fix="Run `dawnbrew run FARM --once` with this farm file; it stores a plan.",
     )
 
 

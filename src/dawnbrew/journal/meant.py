@@ -75,8 +75,8 @@ class Notable:
         """Return the id of the batch or treatment, or the name of the bed, that the words mean.
 
         Besides an id: the name of a vessel (started, skipped: its batch planned nearest to the moment;
-        looked, measured: the one that was started last) or of a bed (applied, skipped: its treatment nearest
-        to the moment).
+        looked, measured: the one that was started last, as noted or else as planned) or of a bed (applied,
+        skipped: its treatment nearest to the moment).
 
         Errors: NoSuchId; BadNote where several are as near, or none is open.
         """
@@ -101,6 +101,17 @@ class Notable:
             kind, words, [*batches, *vessels, *treatments, *(one.bed for one in treatments.values())]
         )
 
+    def drawn_from(self, kind: NoteKind, of: str, words: str) -> str:
+        """Return the id of the batch that something was taken from, for a note of a kind and of an id.
+
+        Errors: NoSuchId.
+        """
+        try:
+            return self.meant("looked", words)
+        except NoSuchId as fault:
+            where = f"--batch {words} of {_where(kind, of)}"
+            raise NoSuchId(where=where, got=fault.got, need=fault.need, fix=fault.fix) from None
+
     def _exact(self, kind: NoteKind, words: str, known: Sequence[str]) -> str:
         found = _same(words, known)
         if found is not None:
@@ -122,9 +133,9 @@ class Notable:
 
     def _batch(self, kind: NoteKind, words: str, among: list[Batch]) -> str:
         if kind in ("looked", "measured"):
-            running = [one for one in self.running() if one in among]
+            running = [(at, one.id) for one in among if (at := self._start_by_now(one)) is not None]
             if running:
-                return running[-1].id
+                return max(running)[1]
             return min(
                 among, key=lambda one: abs(one.start_at - self.at)
             ).id  # its refusal says what is missing
@@ -132,6 +143,12 @@ class Notable:
         if not waiting:
             raise _none(kind, words, "a vessel without a batch that is still to be started")
         return _one_of_nearest(kind, words, [(abs(one.start_at - self.at), one.id) for one in waiting])
+
+    def _start_by_now(self, batch: Batch) -> datetime | None:
+        """Return when a batch was started, as noted or else as planned; None where it was not by then."""
+        noted_at = self.starts.get(batch.id)
+        started_at = batch.start_at if noted_at is None and batch in self.open_batches else noted_at
+        return started_at if started_at is not None and started_at <= self.at else None
 
     def _treatment(self, kind: NoteKind, words: str, among: list[Treatment]) -> str:
         waiting = [one for one in among if one in self.open_treatments]

@@ -122,11 +122,11 @@ class _Case:
                 where=self.where,
                 got=f"{at:%Y-%m-%d}, {(now - at).days} days ago",
                 need=f"notes of more than {LONG_AGO_D} days ago are confirmed",
-                fix="Look at the date; if it is right, confirm it and note it again.",
+                fix="Look at the date; if it is right, note it again with --yes.",
             )
 
     def check_started(self) -> None:
-        """Refuse a second start of a batch, and that of one which was given up."""
+        """Refuse a second start of a batch, that of one which was given up, and two brews in one vessel."""
         self._check_not_dropped("Undo that note first if it was started after all.")
         started_at = self.starts.get(self.note.of)
         if started_at is not None:
@@ -135,6 +135,21 @@ class _Case:
                 "a batch is started once",
                 "Correct the first note if its time is wrong.",
             )
+        self._check_vessel_free()
+
+    def _check_vessel_free(self) -> None:
+        """Refuse a start while the brew before stands in the same vessel."""
+        batch = self.batches.get(self.note.of)
+        for one in self.known.running:
+            other = self.batches.get(one.batch.id, one.batch)
+            is_other = batch is not None and other.id != batch.id and other.vessel == batch.vessel
+            if is_other and not one.is_past and one.started_at <= self.note.at < other.free_at:
+                raise self._bad(
+                    f"{other.vessel} holds the brew started {self._shown(one.started_at)}",
+                    "a vessel holds one brew",
+                    "If the time of that note is wrong, put another in its place with --correct; if that "
+                    f"brew is no good any more, note first: looked {other.id} --foam past.",
+                )
 
     def check_dropped(self) -> None:
         """Refuse to give up a batch that was started, or to do so twice."""
@@ -157,13 +172,13 @@ class _Case:
             )
 
     def check_looked(self) -> None:
-        """Refuse a look at what was not started, and temperatures that are none."""
+        """Refuse a look at what cannot run yet, and temperatures that are none."""
         note = self.note
-        if not self._is_started(note.of):
+        if not self._may_run(note.of):
             raise self._bad(
-                "a batch that was not started",
+                self._not_started("a look at a batch", note.of),
                 "a batch is looked at after its start",
-                f"Note its start first: started {note.of}.",
+                self._start_first(note.of) + ".",
             )
         self._check_after_start((note.of,))
         if note.kind == "measured" and note.liquid_c is None:
@@ -186,15 +201,15 @@ class _Case:
             )
 
     def check_applied(self) -> None:
-        """Refuse brew from a barrel that was not started by then, or more of it than there was."""
+        """Refuse brew from a barrel that cannot have been started by then, or more of it than there was."""
         sources = self._sources()
-        started = [batch for batch in sources if self._is_started(batch)]
+        started = [batch for batch in sources if self._may_run(batch)]
         if sources and not started:
             named = " and ".join(f"'{batch}'" for batch in sources)
             raise self._bad(
-                f"brew from {named}, which was not started",
+                self._not_started(f"brew from {named}", sources[0]),
                 "a treatment is applied from a batch that was started before",
-                f"Note the start first: started {sources[0]}; or name the batch that it came from.",
+                f"{self._start_first(sources[0])}; or name the batch that it came from.",
             )
         self._check_after_start(started)
         self._check_litres(started)
@@ -208,6 +223,26 @@ class _Case:
     def _is_started(self, batch: str) -> bool:
         """Whether a batch was started, or something came out of it although nobody noted its start."""
         return batch in self.starts or any(self._was_applied(one) for one in self._served_by(batch))
+
+    def _may_run(self, batch: str) -> bool:
+        """Whether a batch was started, or should have been by then: silence means that it went as planned."""
+        if self._is_started(batch):
+            return True
+        planned = self.batches.get(batch)
+        is_due = planned is not None and planned.start_at <= self.note.at
+        return is_due and batch not in self.known.dropped
+
+    def _not_started(self, what: str, batch: str) -> str:
+        """Say that something was not started, and when it will be."""
+        planned = self.batches.get(batch)
+        if planned is None or batch in self.known.dropped:
+            return f"{what}, which was not started"
+        return f"{what}, which was not started; its start is planned for {self._shown(planned.start_at)}"
+
+    def _start_first(self, batch: str) -> str:
+        if batch in self.known.dropped:
+            return "It was noted as one that will not be started: undo that note first if it was"
+        return f"If it was started before that, note its start first: started {batch}"
 
     def _served_by(self, batch: str) -> list[Treatment]:
         return [one for one in self.treatments.values() if any(draw.batch == batch for draw in one.batches)]

@@ -1,9 +1,11 @@
 """Every call that a plan still needs: to tasks, to the next person, and the summary of tomorrow."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from shlex import quote
 
 from dawnbrew.farm.models import Farm
+from dawnbrew.farm.names import slug
 from dawnbrew.moments import Instant, after, minutes_between
 from dawnbrew.nudges.facts import Facts, day_after, is_looked
 from dawnbrew.nudges.summary import summary_nudges
@@ -33,6 +35,7 @@ class _Caller:
     facts: Facts
     turns: Turns
     unanswered_min: float
+    made_at: Instant
     now: Instant
 
 
@@ -46,7 +49,7 @@ def nudges_of(plan: Plan, farm: Farm, *, now: Instant, looked: Mapping[str, Inst
         looked: The last look at each batch that was looked at.
     """
     facts, turns = Facts(plan), Turns(plan, farm)
-    caller = _Caller(facts, turns, farm.nudges.unanswered_min, now)
+    caller = _Caller(facts, turns, farm.nudges.unanswered_min, plan.made_at, now)
     tasks = [task for task in plan.tasks if facts.is_open(task, looked)]
     rows: list[NudgeRow] = []
     for task in tasks:
@@ -64,9 +67,9 @@ def kind_of(task: Task) -> str:
     return word if word in ("fill-tank", "look-work") else task.kind
 
 
-def key_of(task_id: str, kind: str, at: Instant) -> str:
-    """Return the key of a call: another one once the task has moved, the same while it has not."""
-    return f"{task_id}.{kind}.{at:%Y-%m-%dT%H:%MZ}"
+def key_of(task_id: str, kind: str, person: str, at: Instant) -> str:
+    """Return the key of a call: another one once the task has moved or is somebody else's."""
+    return f"{task_id}.{kind}.{slug(person)}.{at:%Y-%m-%dT%H:%MZ}"
 
 
 def until_of(task: Task, facts: Facts) -> Instant:
@@ -104,9 +107,12 @@ def _calls(task: Task, until_at: Instant, caller: _Caller) -> list[NudgeRow]:
     wished_at = after(task.at, minutes=-_LEAD_MIN.get(kind, 0))
     called_at = turns.quiet.call_at(first, wished_at, task.at)
     send_at = turns.quiet.waits_now(first, called_at, caller.now)
-    text = "\n".join(call_lines(task, kind, caller.facts, until_at))
+    lines = call_lines(task, kind, caller.facts, until_at)
+    if task.kind in ("look", "apply"):
+        lines += _unnoted_lines(caller.facts.batches(task), caller)
+    text = "\n".join(lines)
     row = NudgeRow(
-        key=key_of(task.id, kind, task.at), kind=kind, task=task.id, person=first, send_at=send_at,
+        key=key_of(task.id, kind, first, task.at), kind=kind, task=task.id, person=first, send_at=send_at,
         until_at=until_at, title=call_title(task, kind, caller.facts, send_at), text=text,
     )  # fmt: skip
     if task.kind not in _ANSWERED:
@@ -116,11 +122,20 @@ def _calls(task: Task, until_at: Instant, caller: _Caller) -> list[NudgeRow]:
     others = enumerate(_others(task, called_at, until_at, caller), start=2)
     return [row] + [
         NudgeRow(
-            key=f"{row.key}.{number}", kind=kind, task=task.id, person=name, send_at=moment,
-            until_at=until_at, title=title, text=f"{told}\n{text}",
+            key=f"{key_of(task.id, kind, name, task.at)}.{number}", kind=kind, task=task.id, person=name,
+            send_at=moment, until_at=until_at, title=title, text=f"{told}\n{text}",
         )
         for number, (name, moment) in others
     ]  # fmt: skip
+
+
+def _unnoted_lines(batches: Iterable[Batch], caller: _Caller) -> list[str]:
+    """Return what to note about batches whose start was over when the plan was made, and nobody noted it."""
+    return [
+        f"Nobody noted that it was started. If it was not: dawnbrew note skipped {quote(batch.vessel)}"
+        for batch in batches
+        if batch.state == "planned" and batch.start_at < caller.made_at
+    ]
 
 
 def _others(task: Task, first_at: Instant, until_at: Instant, caller: _Caller) -> list[tuple[str, Instant]]:
@@ -167,8 +182,11 @@ def _prime_look(batch: Batch, look: Task, name: str, until_at: Instant, caller: 
     zone = caller.facts.zone
     until = f"Until {when(until_at, zone)}, the end of the work. Late, the look before the work tells."
     return NudgeRow(
-        key=key_of(batch.id, "prime", batch.prime_from), kind="prime", task=look.id, person=name,
+        key=key_of(batch.id, "prime", name, batch.prime_from), kind="prime", task=look.id, person=name,
         send_at=caller.turns.quiet.waits_now(name, batch.prime_from, caller.now), until_at=until_at,
         title=titled(f"Look for foam in {batch.vessel}", ": the prime opens"),
-        text=f"Its prime opens about {when(batch.prime_from, zone)}.\n{look.text}\n{until}",
+        text="\n".join([
+            f"Its prime opens about {when(batch.prime_from, zone)}.", look.text, until,
+            *_unnoted_lines([batch], caller),
+        ]),
     )  # fmt: skip

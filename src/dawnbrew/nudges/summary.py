@@ -48,7 +48,7 @@ def _summary(
     send_at = turns.quiet.call_at(name, evening, tasks[0].at)
     until_at = after(send_at, minutes=_OF_USE_MIN)
     if send_at < (begins_at := day_starts(on, facts.zone)):
-        until_at = min(until_at, begins_at)  # its words are of tomorrow
+        until_at = min(until_at, after(begins_at, minutes=-1))  # its words are of tomorrow
     send_at = turns.quiet.waits_now(name, send_at, now)
     count = f"{len(tasks)} task{'s' if len(tasks) > 1 else ''}"
     is_before = farm_day(send_at, facts.zone) < on

@@ -127,7 +127,8 @@ def waiting_nudges(again: Again, farm: Farm, journal: Journal, *, now: Instant) 
         return list(own.values())
     news = change_nudges(last.plan, plan, farm, now=now)
     overdue = _still_open(journal.due_nudges(now=now), last.plan, plan, answers)
-    carried = [_row(nudge) for nudge in overdue if nudge.key not in own]
+    called = {(row.task, row.kind) for row in own.values()}  # whoever has the task now is called to it
+    carried = [_row(nudge) for nudge in overdue if (nudge.task, nudge.kind) not in called]
     return [*own.values(), *news, *carried]
 
 

@@ -1,16 +1,20 @@
 """A simulated grower, who does what the nudges say and notes it."""
 
 import heapq
+from collections.abc import Iterable
 from datetime import date, timedelta
 from itertools import count
 from zoneinfo import ZoneInfo
 
 from dawnbrew.journal.values import Note, NoteKind, Nudge
-from dawnbrew.moments import Instant, farm_day
+from dawnbrew.moments import Instant, after, farm_day
 from dawnbrew.planning.plan import Plan, Slot, Task, Treatment
 
 _BY_TASK: dict[str, NoteKind] = {"start": "started", "look": "looked", "apply": "applied"}
 """What a task of a kind is answered with; other tasks have no note."""
+
+ANSWERED_MIN = 1.0
+"""So long after the missed calls were told it is noted what was not started. [min]"""
 
 
 class Grower:
@@ -25,15 +29,40 @@ class Grower:
         self._notes: list[tuple[Instant, int, Note]] = []
         self._count = count()
         self._heard: set[tuple[str, Instant]] = set()
+        self._not_started: set[str] = set()
+        self._unsaid: set[str] = set()
 
     def hear(self, nudge: Nudge, plan: Plan, now: Instant) -> None:
         """Take up a nudge: what follows from it is noted when it is done."""
+        if nudge.kind == "missed":
+            self._answer_missed(plan, nudge.person, now)
+            return
         task = next((task for task in plan.tasks if task.id == nudge.task), None)
         if task is None or task.kind not in _BY_TASK or (task.id, task.at) in self._heard:
             return
         self._heard.add((task.id, task.at))
+        if task.kind == "start":  # an id may come again after its first batch was given up
+            self._not_started.discard(task.batch or "")
         for note in self._notes_of(task, plan, nudge.person, now):
             heapq.heappush(self._notes, (note.at, next(self._count), note))
+
+    def miss(self, nudges: Iterable[Nudge], plan: Plan) -> None:
+        """Hear nothing of nudges that came too late: a brew is not started then, nor looked at or put on."""
+        missed = {one.task for one in nudges if one.kind == "start"}
+        for task in plan.tasks:
+            if task.id in missed and task.batch is not None and (task.id, task.at) not in self._heard:
+                self._not_started.add(task.batch)
+                self._unsaid.add(task.batch)
+
+    def _answer_missed(self, plan: Plan, by: str | None, now: Instant) -> None:
+        """Note which brews were not started, because nobody was called."""
+        at, zone = after(now, minutes=ANSWERED_MIN), ZoneInfo(plan.farm.timezone)
+        for batch in plan.batches:
+            if batch.id in self._unsaid:
+                on = farm_day(Instant(batch.start_at), zone)
+                note = Note(kind="skipped", of=batch.id, batch=batch.id, at=at, on=on, by=by)
+                heapq.heappush(self._notes, (note.at, next(self._count), note))
+        self._unsaid.clear()
 
     @property
     def next_at(self) -> Instant | None:
@@ -50,12 +79,15 @@ class Grower:
     def _notes_of(self, task: Task, plan: Plan, by: str | None, now: Instant) -> list[Note]:
         if task.kind == "apply":
             wanted = [one for one in plan.treatments if one.id in task.treatments and one.state == "planned"]
-            return [self._applied(one, task, plan, by, now) for one in wanted]
-        if task.batch is None:
+            return [self._applied(one, task, plan, by, now) for one in wanted if self._has_brew(one)]
+        if task.batch is None or task.batch in self._not_started:
             return []
         at = Instant(max(task.at, now) + (self._late_for if task.kind == "start" else timedelta()))
         foam = "foam" if task.kind == "look" else None
         return [Note(kind=_BY_TASK[task.kind], of=task.batch, at=at, by=by, foam=foam)]
+
+    def _has_brew(self, treatment: Treatment) -> bool:
+        return any(draw.batch not in self._not_started for draw in treatment.batches)
 
     def _applied(self, treatment: Treatment, task: Task, plan: Plan, by: str | None, now: Instant) -> Note:
         """Return the note of one bed, written when the work there ends; begun late, it ends late."""

@@ -1,12 +1,17 @@
 """Sends what is in the outbox: each delivery at its time, by its channel, noted before and after."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from threading import Lock
+
+from sqlalchemy import delete
 
 from dawnbrew.delivery.again import next_try
 from dawnbrew.delivery.messages import DeliveryFailed, Message
 from dawnbrew.errors import DawnbrewError
+from dawnbrew.journal.delivery_rows import deliveries_of
 from dawnbrew.journal.journal import Journal
+from dawnbrew.journal.nudge_rows import move_nudge, settle_nudge
+from dawnbrew.journal.tables import deliveries
 from dawnbrew.journal.values import Delivery, Nudge
 from dawnbrew.moments import Instant
 from dawnbrew.nudges.values import NudgeRow
@@ -32,6 +37,7 @@ class Outbox:
     """The deliveries of one journal on their way.
 
     Args:
+        answered: The keys of those nudges whose task needs nobody any more at a moment.
         as_told: A nudge in the words that are true at a moment, None where it is of no use any more.
         is_hushed: Whether a nudge must wait because of the hour.
         clock: When it is; a send takes its time.
@@ -41,11 +47,13 @@ class Outbox:
     """
 
     def __init__(
-        self, journal: Journal, *, send: Send, as_told: Callable[[Nudge, Instant], NudgeRow | None],
+        self, journal: Journal, *, send: Send, answered: Callable[[Sequence[Nudge], Instant], set[str]],
+        as_told: Callable[[Nudge, Instant], NudgeRow | None],
         is_hushed: Callable[[Nudge, Instant], bool], clock: Callable[[], Instant], do: Do, tell: Tell,
     ) -> None:  # fmt: skip
         self.send = send
         self._journal = journal
+        self._answered = answered
         self._as_told = as_told
         self._is_hushed = is_hushed
         self._clock = clock
@@ -67,16 +75,38 @@ class Outbox:
         Errors: those of a journal.
         """
         self._note_again()
-        due = self._journal.due_deliveries(now=due_at)
-        return [nudge for one in due if (nudge := self._begin(one, now))]
+        due = [(one, self._nudge_of(one)) for one in self._journal.due_deliveries(now=due_at)]
+        answered = self._answered([nudge for _, nudge in due], now) if due else set()
+        given_up = []
+        for one, nudge in due:
+            if nudge.key in answered:
+                self._withdraw(one, nudge, now)
+            elif (late := self._begin(one, nudge, now)) is not None:
+                given_up.append(late)
+        return given_up
 
-    def _begin(self, delivery: Delivery, now: Instant) -> Nudge | None:
+    def withdraw(self, nudge: Nudge, now: Instant) -> bool:
+        """Take an open nudge back before it is sent; return False where it is being sent or was.
+
+        Errors: those of a journal.
+        """
+        if nudge.state == "waiting":
+            return self._journal.withdraw_nudge(nudge.key, now=now)
+        for one in self._journal.deliveries_of(nudge.key):
+            self._withdraw(one, nudge, now)
+        ended = self._journal.nudge(nudge.key)
+        return ended is not None and ended.state not in ("handed", "delivered")
+
+    def _nudge_of(self, delivery: Delivery) -> Nudge:
+        nudge = self._journal.nudge(delivery.nudge)
+        assert nudge is not None  # a delivery refers to its nudge
+        return nudge
+
+    def _begin(self, delivery: Delivery, nudge: Nudge, now: Instant) -> Nudge | None:
         """Begin one try, unless it is under way; return its nudge where that came too late."""
         with self._lock:
             if delivery.id in self._under_way:
                 return None
-        nudge = self._journal.nudge(delivery.nudge)
-        assert nudge is not None  # a delivery refers to its nudge
         if self._is_hushed(nudge, now):
             return None
         told = self._as_told(nudge, now)
@@ -87,6 +117,21 @@ class Outbox:
             self._under_way.add(delivery.id)
         self._do(f"channel {delivery.channel}", lambda: self._try(delivery, message))
         return None
+
+    def _withdraw(self, delivery: Delivery, nudge: Nudge, now: Instant) -> None:
+        """Take an open delivery out of the outbox because nobody needs it; the last takes the nudge.
+
+        It leaves no row, so that the nudge can be handed over anew where the answer is taken back.
+        """
+        with self._journal.writing() as connection:
+            here = (deliveries.c.id == delivery.id) & (deliveries.c.state == "open")
+            if connection.execute(delete(deliveries).where(here)).rowcount != 1:
+                return
+            if deliveries_of(nudge.key, connection):
+                settle_nudge(nudge.key, connection, now)
+            else:
+                move_nudge(nudge.key, "handed", "withdrawn", connection, now)
+        self._tell("withdrawn", nudge=nudge.key, channel=delivery.channel)
 
     def _give_up(self, delivery: Delivery, nudge: Nudge, now: Instant) -> Nudge | None:
         if not self._journal.begin_attempt(delivery.id, now=now):

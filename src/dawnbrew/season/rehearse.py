@@ -1,7 +1,7 @@
 """Tells a season beforehand: the same ticks over simulated time, and nothing is sent."""
 
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, time, timedelta
@@ -13,8 +13,8 @@ from pydantic import BaseModel, ConfigDict
 
 from dawnbrew.delivery.messages import Message
 from dawnbrew.errors import DawnbrewError
-from dawnbrew.farm.edit import set_planting
-from dawnbrew.farm.read import read_farm
+from dawnbrew.farm.edit import set_planting, with_planting
+from dawnbrew.farm.read import bytes_of, decoded, read_farm
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, after, day_starts, day_text, days_text, farm_day, from_local
 from dawnbrew.planning.changes import change_words
@@ -99,12 +99,14 @@ class Rehearsal:
     """One farm in simulated time, in a folder of its own that goes away in the end.
 
     Its grower follows every nudge: starts each brew, looks and finds foam, puts it on, and notes it. While
-    the daemon is down nobody can note anything; it is noted once it runs again.
+    the daemon is down nobody can note anything; it is noted once it runs again. A brew whose call to start
+    came too late was not started: the grower notes so when the missed calls are told.
 
     Attributes:
         summary: What it came to, once `run` is through.
 
-    Errors: BadFarmFile.
+    Errors: BadFarmFile, those that a slip would make included; NoSuchId and BadFarm for a bed that cannot
+        slip.
     """
 
     def __init__(self, path: Path, script: Script) -> None:
@@ -116,6 +118,8 @@ class Rehearsal:
         self._script = script
         self._grower = Grower(script.late_for)
         self._slips = sorted(script.slips, key=lambda slip: (slip.told_on, slip.bed))
+        self._down = _joined(script.down)
+        self._check_slips()
         self._now = day_starts(script.from_on, self.zone)
         self._events: list[Told] = []
         self._heard: set[str] = set()
@@ -123,7 +127,7 @@ class Rehearsal:
         self._season: Season
 
     def run(self) -> Iterator[Told]:
-        """Give everything that happens, in order. Errors: NoSuchId and BadFarm for a bed that cannot slip."""
+        """Give everything that happens, in order."""
         ends_at = day_starts(self._script.until_on + timedelta(days=1), self.zone)
         with self._opened():
             while self._now < ends_at:
@@ -136,6 +140,12 @@ class Rehearsal:
                 yield from self._events
                 self._events.clear()
                 self._now = following
+
+    def _check_slips(self) -> None:
+        """Refuse what cannot slip before anything is told."""
+        text = decoded(bytes_of(self._path), self._path.name)
+        for slip in self._slips:
+            text = with_planting(text, slip.bed, slip.planted_on, file_name=self._path.name)
 
     @contextmanager
     def _opened(self) -> Iterator[None]:
@@ -153,13 +163,14 @@ class Rehearsal:
     # time
 
     def _live(self) -> None:
-        """Let happen what happens at one moment, and tick after each."""
+        """Let happen what happens at one moment, a call before the note that answers it; tick after each."""
         while self._slips and self._slip_at(self._slips[0]) <= self._now:
             self._slip(self._slips.pop(0))
-        for note in self._grower.due_notes(self._now):
-            self._note(note)
-            self._season.tick(self._now)
         self._season.tick(self._now)
+        while notes := self._grower.due_notes(self._now):
+            for note in notes:
+                self._note(note)
+                self._season.tick(self._now)
 
     def _next_at(self) -> Instant:
         tomorrow = farm_day(self._now, self.zone) + timedelta(days=1)
@@ -172,7 +183,7 @@ class Rehearsal:
         return from_local(slip.told_on, SLIP_AT, self.zone)
 
     def _down_on(self, on: date) -> tuple[date, date] | None:
-        return next((span for span in self._script.down if span[0] <= on <= span[1]), None)
+        return next((span for span in self._down if span[0] <= on <= span[1]), None)
 
     def _sleep(self, first_on: date, last_on: date) -> Instant:
         self._happens("down", f"The daemon is down, {days_text(first_on, last_on)}")
@@ -185,6 +196,8 @@ class Rehearsal:
     def _slip(self, slip: Slip) -> None:
         was_on = set_planting(self._copy, slip.bed, slip.planted_on)
         told = f"{slip.bed} is planted {day_text(slip.planted_on)} instead of {day_text(was_on)}"
+        if was_on == slip.planted_on:
+            told = f"{slip.bed} is planted {day_text(was_on)} as the file says; nothing changes"
         self._happens("slip", told)
         self._season.tick(self._now)
         self._now = after(self._now, minutes=_SETTLED_MIN)
@@ -220,6 +233,9 @@ class Rehearsal:
     ) -> None:
         if event == "missed":
             self._count(missed=len(nudges))
+            assert self._season.revision is not None  # its nudges were missed
+            missed = [nudge for key in nudges if (nudge := self._season.journal.nudge(key))]
+            self._grower.miss(missed, self._season.revision.plan)
         if event == "planned":
             stored = self._season.journal.last_revision()
             assert stored is not None  # it was just stored
@@ -247,3 +263,14 @@ class Rehearsal:
     def _count(self, **more: int) -> None:
         counted = self.summary.model_dump()
         self.summary = Summary(**(counted | {what: counted[what] + by for what, by in more.items()}))
+
+
+def _joined(spans: Iterable[tuple[date, date]]) -> tuple[tuple[date, date], ...]:
+    """Return spans of days, those that overlap or follow one another made one, in order."""
+    joined: list[tuple[date, date]] = []
+    for first_on, last_on in sorted(spans):
+        if joined and first_on <= joined[-1][1] + timedelta(days=1):
+            joined[-1] = (joined[-1][0], max(joined[-1][1], last_on))
+        else:
+            joined.append((first_on, last_on))
+    return tuple(joined)

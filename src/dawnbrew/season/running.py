@@ -1,9 +1,10 @@
 """One running farm: what is to be done at a moment, and nothing else wakes anybody."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
+from threading import Lock
 
 from dawnbrew.errors import DawnbrewError
 from dawnbrew.farm.models import Farm
@@ -12,7 +13,7 @@ from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import WAIT_MS, open_journal
 from dawnbrew.journal.values import Nudge, Revision
-from dawnbrew.moments import Instant, farm_day
+from dawnbrew.moments import Instant, farm_day, iso_z
 from dawnbrew.nudges.late import late_nudge, missed_nudge
 from dawnbrew.nudges.news import fault_nudge
 from dawnbrew.nudges.quiet import Quiet
@@ -22,6 +23,7 @@ from dawnbrew.season.answers import answered_keys, as_noted, read_answers
 from dawnbrew.season.health import Health
 from dawnbrew.season.outbox import Do, Outbox, Send, Tell, at_once
 from dawnbrew.season.reasons import FILE, FIRST, NIGHT, note_reason
+from dawnbrew.season.untold import NOTICE, find_untold
 from dawnbrew.season.watching import FarmFile
 
 ON_TIME_FOR = timedelta(minutes=5)
@@ -86,11 +88,13 @@ class Season:
         self._has_backups = has_backups
         self._quiet = Quiet(file.farm)
         self._outbox = Outbox(
-            journal, send=channels(file.farm), as_told=self._as_told, is_hushed=self._is_hushed,
-            clock=clock, do=do, tell=tell,
+            journal, send=channels(file.farm), answered=self._answered, as_told=self._as_told,
+            is_hushed=self._is_hushed, clock=clock, do=do, tell=tell,
         )  # fmt: skip
         self._revision: Revision | None = None
         self._planned_for: _Cause | None = None
+        self._following = Lock()
+        self._number_at_look: int | None = None
         self._is_planning = False
         self._plan_again_at: Instant | None = None
         self._copied_on: date | None = None
@@ -117,6 +121,10 @@ class Season:
         return self._revision
 
     @property
+    def _number(self) -> int | None:
+        return self._revision.number if self._revision else None
+
+    @property
     def is_idle(self) -> bool:
         """Whether nothing is being sent or planned."""
         return not self._is_planning and self._outbox.is_idle
@@ -132,8 +140,9 @@ class Season:
         back = self._last_tick_at is not None and now < self._last_tick_at - _STEP
         if back:
             self._plan_again_at = self._copy_again_at = None
+        self._follow()  # before the look: whoever stores the plan of a new file wrote that file first
         self._look_at_file(now)
-        self._follow()
+        follows = self._number
         cause, note = self._cause(now)
         reason = self._reason(cause, note)
         is_failing = self._is_failing(now)
@@ -141,7 +150,7 @@ class Season:
         missed += self._deliver(now if not back else self._last_tick_at or now, now)
         begins = reason is not None and not self._is_planning and not is_failing
         if begins:
-            self._begin_planning(cause, reason or FIRST, now)
+            self._begin_planning(cause, reason or FIRST, follows, now)
         if begins or missed:  # what follows from it goes out at once
             more, late = self._call(now, is_stale=self._is_planning)
             handed, missed = handed + more, missed + late + self._deliver(now, now)
@@ -159,10 +168,7 @@ class Season:
         due = [one for one in self._journal.due_nudges(now=now) if not self._is_hushed(one, now)]
         if not due:
             return [], []
-        plan = self._revision.plan if self._revision else None
-        answered: set[str] = set()
-        if plan is not None:
-            answered = answered_keys(due, plan, read_answers(self._journal, plan, now=now))
+        answered = self._answered(due, now)
         handed, missed = [], []
         for nudge in due:
             if nudge.key in answered:
@@ -175,6 +181,23 @@ class Season:
                 handed.append(nudge)
         self._miss(missed, now)
         return handed, missed
+
+    def _answered(self, nudges: Sequence[Nudge], now: Instant) -> set[str]:
+        """Return the keys of the nudges that were answered, by the plan that is followed or by their own.
+
+        A task may be gone from the newest plan just because it was answered.
+        """
+        if self._revision is None:
+            return set()
+        plan = self._revision.plan
+        answers = read_answers(self._journal, plan, now=now)
+        answered = answered_keys(nudges, plan, answers)
+        known = {task.id for task in plan.tasks}
+        for number in {one.revision for one in nudges if one.task not in known and one.revision is not None}:
+            own = self._journal.revision(number)
+            of_it = [one for one in nudges if one.revision == number and one.task not in known]
+            answered |= answered_keys(of_it, own.plan, answers) if own is not None else set()
+        return answered
 
     def _as_told(self, nudge: NudgeRow, now: Instant) -> NudgeRow | None:
         """Return a nudge in the words that are true now, or None where it is of no use any more."""
@@ -210,15 +233,26 @@ class Season:
         The moment lies after `now` once when the clock was put back, lest retries wait the step out.
         """
         given_up = self._outbox.deliver(due_at=max(due_at, now), now=now)
-        if given_up and self._revision is not None:
-            notice = missed_nudge(given_up, self.farm, self._revision.plan, now=now)
-            if all(one.kind != notice.kind for one in self._journal.open_nudges()):  # one for a whole outage
-                self._journal.add_nudges([notice], now=now)
+        self._tell_untold(now)
         return given_up
+
+    def _tell_untold(self, now: Instant) -> None:
+        """Add one notice for all that failed since the last that was delivered, a whole outage together."""
+        untold = find_untold(self._journal, now=now)
+        if not untold.nudges or self._revision is None:
+            return
+        answered = self._answered(untold.nudges, now)
+        left = [one for one in untold.nudges if one.key not in answered]
+        # a notice that is just being sent may go through: then the next one tells the rest
+        if left and all(self._outbox.withdraw(one, now) for one in untold.stale):
+            notice = missed_nudge(left, self.farm, self._revision.plan, now=now)
+            key = f"{NOTICE}{iso_z(now)}"
+            self._journal.add_nudges([notice.model_copy(update={"key": key})], now=now)
 
     # the farm file
 
     def _look_at_file(self, now: Instant) -> None:
+        self._number_at_look = self._number
         if self._file.look():
             self._outbox.send = self._channels(self.farm)
             self._quiet = Quiet(self.farm)
@@ -241,14 +275,19 @@ class Season:
 
     def _follow(self) -> None:
         """Take up the newest revision, whoever stored it."""
-        number = self._journal.last_number()
-        if number == (self._revision.number if self._revision else None):
-            return
-        self._revision = self._journal.last_revision()
-        if self._revision is not None:
-            last = self._revision
-            on = farm_day(last.plan.made_at, self.farm.place.timezone)
-            self._planned_for = _Cause(last.file_sha256, last.up_to_note, on)
+        with self._following:
+            if self._journal.last_number() == self._number:
+                return
+            self._revision = last = self._journal.last_revision()
+            if last is not None:
+                on = farm_day(last.plan.made_at, self.farm.place.timezone)
+                self._planned_for = _Cause(last.file_sha256, last.up_to_note, on)
+
+    def _stands(self, number: int | None, cause: _Cause) -> None:
+        """Take it that a revision says all that follows from a cause, where it is the newest still."""
+        with self._following:
+            if self._journal.last_number() == number:
+                self._planned_for = cause
 
     def _cause(self, now: Instant) -> tuple[_Cause, int | None]:
         note = self._journal.last_note_id()
@@ -261,7 +300,8 @@ class Season:
             return FIRST
         if cause.file_sha256 != was.file_sha256:
             # somebody stored the plan of a file that is about to be read: the old farm must not undo it
-            return None if self._file.is_unsettled else FILE
+            is_unseen = self._file.is_unsettled or self._number != self._number_at_look
+            return None if is_unseen else FILE
         if cause.note != was.note:
             fresh = [one for one in self._journal.notes(with_corrected=True) if one.id > (was.note or 0)]
             return note_reason(sorted(fresh, key=lambda one: one.id), self._revision.plan, self.farm)
@@ -270,17 +310,23 @@ class Season:
     def _is_failing(self, now: Instant) -> bool:
         return self._plan_again_at is not None and now < self._plan_again_at
 
-    def _begin_planning(self, cause: _Cause, reason: str, now: Instant) -> None:
+    def _begin_planning(self, cause: _Cause, reason: str, follows: int | None, now: Instant) -> None:
         self._is_planning = True
         farm = self.farm
-        self._do(PLANNING, lambda: self._plan(farm, cause, reason, now))
+        self._do(PLANNING, lambda: self._plan(farm, cause, reason, follows, now))
 
-    def _plan(self, farm: Farm, cause: _Cause, reason: str, now: Instant) -> None:
+    def _plan(
+        self, farm: Farm, cause: _Cause, reason: str, follows: int | None, now: Instant
+    ) -> None:  # fmt: skip
+        """Make a plan and store it; where another one came in meanwhile, let a tick say what that lacks."""
         try:
             again = plan_again(farm, self._journal, now=now)
-            number = store(again, farm, self._journal, reason=reason, file_sha256=cause.file_sha256, now=now)
-            if number is None:
-                self._planned_for = cause
+            number = None
+            if follows == (again.last.number if again.last else None):
+                number = store(
+                    again, farm, self._journal, reason=reason, file_sha256=cause.file_sha256, now=now
+                )
+                self._stands(follows, cause)
             self._follow()
             if number is not None:
                 self._tell("planned", revision=number, reason=reason, changes=len(again.plan.changes))

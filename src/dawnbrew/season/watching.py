@@ -7,7 +7,7 @@ from pathlib import Path
 
 from dawnbrew.errors import BadFarmFile, CannotWrite
 from dawnbrew.farm.models import Farm
-from dawnbrew.farm.read import LARGEST_BYTES, parse_farm, read_farm
+from dawnbrew.farm.read import bytes_of, decoded, parse_farm
 from dawnbrew.farm.write_file import write_whole
 from dawnbrew.journal.backups import backup_folder
 from dawnbrew.journal.beside import journal_path
@@ -50,14 +50,15 @@ class FarmFile:
         self.path = path
         self.fault = None
         self._seen = self._read = self._stamp()
-        try:
-            self._take()
-        except BadFarmFile as fault:
-            kept = self._kept()
-            if kept is None:
-                raise
-            self.farm, self.sha256 = kept
-            self.fault = self._fault(fault)
+        content, held = self._content()
+        if isinstance(held, Farm):
+            self._take(held, content)
+            return
+        kept = self._kept()
+        if kept is None:
+            raise held
+        self.farm, self.sha256 = kept
+        self.fault = self._fault(held, content)
 
     @property
     def is_unsettled(self) -> bool:
@@ -77,30 +78,35 @@ class FarmFile:
         if stamp != self._seen:
             self._seen = stamp
             return False
-        was = self.sha256
-        try:
-            self._take()
-        except BadFarmFile as fault:
-            self.fault = self._fault(fault)
+        content, held = self._content()
         if self._stamp() != stamp:  # written to while it was read: what was read may be a mixture
-            return self.sha256 != was
+            return False
         self._read = stamp
+        if not isinstance(held, Farm):
+            self.fault = self._fault(held, content)
+            return False
+        was = self.sha256
+        self._take(held, content)
         return self.sha256 != was
 
-    def _take(self) -> None:
-        farm, digest = read_farm(self.path), self._digest()
+    def _content(self) -> tuple[bytes, Farm | BadFarmFile]:
+        """Return the bytes of the file, none where it cannot be read, and the farm or the faults in them.
+
+        They are read once: a farm and a digest of two readings may be of two contents.
+        """
+        content, name = b"", self.path.name
+        try:
+            content = bytes_of(self.path)
+            return content, parse_farm(decoded(content, name), name)
+        except BadFarmFile as fault:
+            return content, fault
+
+    def _take(self, farm: Farm, content: bytes) -> None:
+        digest = sha256(content).hexdigest()
         is_new = digest != getattr(self, "sha256", None)
         self.farm, self.sha256, self.fault = farm, digest, None
         if is_new:
-            self._keep()
-
-    def _digest(self) -> str:
-        """Return the SHA-256 of the file, of nothing where it is not there."""
-        try:
-            with self.path.open("rb") as file:
-                return sha256(file.read(LARGEST_BYTES + 1)).hexdigest()
-        except OSError:
-            return sha256(b"").hexdigest()
+            self._keep(content)
 
     def _stamp(self) -> Stamp | None:
         try:
@@ -109,10 +115,10 @@ class FarmFile:
             return None
         return found.st_size, found.st_mtime_ns, found.st_ino
 
-    def _fault(self, fault: BadFarmFile) -> FileFault:
+    def _fault(self, fault: BadFarmFile, content: bytes) -> FileFault:
         told = "\n".join(f"{one.where}: found {one.got}. {one.need}. {one.fix}" for one in fault.faults)
         is_gone = self._stamp() is None
-        name = f"none-after-{self.sha256[:20]}" if is_gone else self._digest()[:20]
+        name = f"none-after-{self.sha256[:20]}" if is_gone else sha256(content).hexdigest()[:20]
         return FileFault(f"fault.file.{name}", told, is_gone)
 
     # a copy of the last good file, for a start while the file is broken
@@ -121,12 +127,12 @@ class FarmFile:
     def _copy(self) -> Path:
         return backup_folder(journal_path(self.path)) / f"{self.path.stem}.last-good.toml"
 
-    def _keep(self) -> None:
+    def _keep(self, content: bytes) -> None:
         with suppress(OSError, CannotWrite):  # only a net below the net: a full disk must not stop the season
             self._copy.parent.mkdir(parents=True, exist_ok=True)
             if not self._copy.exists():
                 self._copy.touch(mode=0o600)  # it may hold the secret of a channel
-            write_whole(self._copy, self.path.read_bytes())
+            write_whole(self._copy, content)
 
     def _kept(self) -> tuple[Farm, str] | None:
         try:
