@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from sqlalchemy import Connection, Select, func, insert, select, update
+from sqlalchemy import Connection, Select, delete, func, insert, select, update
 
 from dawnbrew.journal.nudge_rows import move_nudge, settle_nudge
 from dawnbrew.journal.tables import deliveries
@@ -90,3 +90,15 @@ def _all() -> Select[tuple[object, ...]]:
 
 def _read(query: Select[tuple[object, ...]], connection: Connection) -> list[Delivery]:
     return [Delivery.model_validate(dict(row)) for row in connection.execute(query).mappings()]
+
+
+def take_back(number: int, nudge: str, connection: Connection, *, now: Instant) -> bool:
+    """Take an open delivery out of the outbox; see `Journal.take_back`."""
+    here = (deliveries.c.id == number) & (deliveries.c.state == "open")
+    if connection.execute(delete(deliveries).where(here)).rowcount != 1:
+        return False
+    if deliveries_of(nudge, connection):
+        settle_nudge(nudge, connection, now)
+    else:
+        move_nudge(nudge, "handed", "withdrawn", connection, now)
+    return True

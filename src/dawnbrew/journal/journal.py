@@ -17,7 +17,16 @@ from dawnbrew.journal.faults import damaged
 from dawnbrew.journal.past import known_from, remembered_since
 from dawnbrew.journal.refusals import check_note
 from dawnbrew.journal.sqlite_faults import in_words
-from dawnbrew.journal.values import Delivery, DeliveryState, KeptNote, Note, Noted, Nudge, Revision
+from dawnbrew.journal.values import (
+    Delivery,
+    DeliveryState,
+    KeptNote,
+    Note,
+    Noted,
+    Nudge,
+    NudgeState,
+    Revision,
+)
 from dawnbrew.moments import Instant
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.known import Known
@@ -240,6 +249,16 @@ class Journal:
         with self.reading() as connection:
             return nudge_rows.read_nudge(key, connection)
 
+    def nudges_in(self, state: NudgeState) -> list[Nudge]:
+        """Return the nudges in a state, oldest first."""
+        with self.reading() as connection:
+            return nudge_rows.nudges_in(state, connection)
+
+    def nudges_under(self, prefix: str) -> list[Nudge]:
+        """Return the nudges whose key begins so, oldest first."""
+        with self.reading() as connection:
+            return nudge_rows.nudges_under(prefix, connection)
+
     def next_at(self) -> Instant | None:
         """Return when the next waiting nudge or open delivery is due, or None where nothing is."""
         with self.reading() as connection:
@@ -320,6 +339,15 @@ class Journal:
             return delivery_rows.end_attempt(
                 number, state, connection, now=now, error=error, next_at=again_at
             )  # fmt: skip
+
+    def take_back(self, number: int, nudge: str, *, now: Instant) -> bool:
+        """Take an open delivery out of the outbox because nobody needs it; the last takes its nudge along.
+
+        It leaves no row, so that the nudge can be handed over anew where the answer is taken back. Return
+        whether it was open.
+        """
+        with self.writing() as connection:
+            return delivery_rows.take_back(number, nudge, connection, now=now)
 
     def reopen_handed(self, *, now: Instant) -> int:
         """Open again, once at start, what was being tried when the process died; return how many."""

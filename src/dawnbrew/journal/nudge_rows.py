@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import Connection, Select, func, insert, select, update
 from sqlalchemy.dialects.sqlite import insert as insert_or
 
 from dawnbrew.journal.tables import deliveries, nudges
@@ -118,3 +118,19 @@ def settle_nudge(key: str, connection: Connection, now: Instant) -> None:
         move_nudge(key, "handed", "delivered", connection, now)
     elif states == {"failed"}:
         move_nudge(key, "handed", "failed", connection, now)
+
+
+def nudges_in(state: NudgeState, connection: Connection) -> list[Nudge]:
+    """Return the nudges in a state, oldest first."""
+    return _ordered(select(nudges).where(nudges.c.state == state), connection)
+
+
+def nudges_under(prefix: str, connection: Connection) -> list[Nudge]:
+    """Return the nudges whose key begins so, oldest first; a span of keys, so that the index serves."""
+    here = (nudges.c.key >= prefix) & (nudges.c.key < prefix + "\U0010ffff")
+    return _ordered(select(nudges).where(here), connection)
+
+
+def _ordered(query: Select[Any], connection: Connection) -> list[Nudge]:
+    rows = connection.execute(query.order_by(nudges.c.send_at, nudges.c.key))
+    return [Nudge(**row) for row in rows.mappings()]

@@ -3,15 +3,10 @@
 from collections.abc import Callable, Sequence
 from threading import Lock
 
-from sqlalchemy import delete
-
 from dawnbrew.delivery.again import next_try
 from dawnbrew.delivery.messages import DeliveryFailed, Message
 from dawnbrew.errors import DawnbrewError
-from dawnbrew.journal.delivery_rows import deliveries_of
 from dawnbrew.journal.journal import Journal
-from dawnbrew.journal.nudge_rows import move_nudge, settle_nudge
-from dawnbrew.journal.tables import deliveries
 from dawnbrew.journal.values import Delivery, Nudge
 from dawnbrew.moments import Instant
 from dawnbrew.nudges.values import NudgeRow
@@ -119,19 +114,9 @@ class Outbox:
         return None
 
     def _withdraw(self, delivery: Delivery, nudge: Nudge, now: Instant) -> None:
-        """Take an open delivery out of the outbox because nobody needs it; the last takes the nudge.
-
-        It leaves no row, so that the nudge can be handed over anew where the answer is taken back.
-        """
-        with self._journal.writing() as connection:
-            here = (deliveries.c.id == delivery.id) & (deliveries.c.state == "open")
-            if connection.execute(delete(deliveries).where(here)).rowcount != 1:
-                return
-            if deliveries_of(nudge.key, connection):
-                settle_nudge(nudge.key, connection, now)
-            else:
-                move_nudge(nudge.key, "handed", "withdrawn", connection, now)
-        self._tell("withdrawn", nudge=nudge.key, channel=delivery.channel)
+        """Take an open delivery out of the outbox because nobody needs it."""
+        if self._journal.take_back(delivery.id, nudge.key, now=now):
+            self._tell("withdrawn", nudge=nudge.key, channel=delivery.channel)
 
     def _give_up(self, delivery: Delivery, nudge: Nudge, now: Instant) -> Nudge | None:
         if not self._journal.begin_attempt(delivery.id, now=now):

@@ -146,6 +146,7 @@ class Season:
         cause, note = self._cause(now)
         reason = self._reason(cause, note)
         is_failing = self._is_failing(now)
+        self._tell_untold(now)
         handed, missed = self._call(now, is_stale=reason is not None and not is_failing)
         missed += self._deliver(now if not back else self._last_tick_at or now, now)
         begins = reason is not None and not self._is_planning and not is_failing
@@ -232,9 +233,7 @@ class Season:
 
         The moment lies after `now` once when the clock was put back, lest retries wait the step out.
         """
-        given_up = self._outbox.deliver(due_at=max(due_at, now), now=now)
-        self._tell_untold(now)
-        return given_up
+        return self._outbox.deliver(due_at=max(due_at, now), now=now)
 
     def _tell_untold(self, now: Instant) -> None:
         """Add one notice for all that failed since the last that was delivered, a whole outage together."""

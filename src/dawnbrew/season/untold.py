@@ -4,10 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 
-from sqlalchemy import ColumnElement, Connection, select
-
 from dawnbrew.journal.journal import Journal
-from dawnbrew.journal.tables import nudges
 from dawnbrew.journal.values import Nudge
 from dawnbrew.moments import Instant
 
@@ -36,12 +33,11 @@ def find_untold(journal: Journal, *, now: Instant) -> Untold:
 
     Errors: those of a journal.
     """
-    with journal.reading() as connection:
-        notices = _read(connection, nudges.c.key.startswith(NOTICE, autoescape=True))
-        told_at = max((one.added_at for one in notices if one.state == "delivered"), default=None)
-        since = max(Instant(now - _OF_USE_FOR), told_at) if told_at else Instant(now - _OF_USE_FOR)
-        # what ends in this very second may be joined by more, and is left to the next tick
-        ended = [(at, one) for at, one in _ended(connection) if since <= at < _second(now)]
+    notices = journal.nudges_under(NOTICE)
+    told_at = max((one.added_at for one in notices if one.state == "delivered"), default=None)
+    since = max(Instant(now - _OF_USE_FOR), told_at) if told_at else Instant(now - _OF_USE_FOR)
+    # what ends in this very second may be joined by more, and is left to the next tick
+    ended = [(at, one) for at, one in _ended(journal) if since <= at < _second(now)]
     still_open = tuple(one for one in notices if one.state in ("waiting", "handed"))
     newest_at = max((one.added_at for one in notices), default=None)
     is_all_in = newest_at is not None and all(at < newest_at for at, _ in ended)
@@ -54,17 +50,13 @@ def _second(moment: Instant) -> Instant:
     return Instant(moment.replace(microsecond=0))
 
 
-def _ended(connection: Connection) -> Iterable[tuple[Instant, Nudge]]:
+def _ended(journal: Journal) -> Iterable[tuple[Instant, Nudge]]:
     """Give what failed with the moment from which on it was of no use; for a notice, what that told."""
-    is_notice = nudges.c.key.startswith(NOTICE, autoescape=True)
-    for failed in _read(connection, (nudges.c.state == "failed") & ~is_notice):
+    for failed in journal.nudges_in("failed"):
+        if failed.key.startswith(NOTICE):
+            continue
         if failed.kind == "missed":  # it was added in one step with what it tells
-            told = _read(connection, (nudges.c.state == "missed") & (nudges.c.changed_at == failed.added_at))
-            yield from ((failed.changed_at, one) for one in told)
+            together = (one for one in journal.nudges_in("missed") if one.changed_at == failed.added_at)
+            yield from ((failed.changed_at, one) for one in together)
         else:
             yield max(failed.changed_at, failed.until_at or failed.changed_at), failed
-
-
-def _read(connection: Connection, where: ColumnElement[bool]) -> list[Nudge]:
-    query = select(nudges).where(where).order_by(nudges.c.send_at, nudges.c.key)
-    return [Nudge(**row) for row in connection.execute(query).mappings()]
