@@ -243,7 +243,12 @@ def test_a_past_batch_is_called_into_the_ferment_at_its_time():
     call = first_call(called(farm, plan), task)
     assert (call.kind, call.person, call.send_at) == ("ferment", "Jonas", task.at)
     assert call.title == "Past: drum into the ferment"
-    assert "past its prime it only gets worse" in call.text
+    is_past = batch.prime_until <= task.at
+    assert ("past its prime it only gets worse" in call.text) is is_past
+    assert ("no treatment takes it" in call.text) is not is_past
+    late = task.model_copy(update={"at": later(batch.prime_until, 60), "until": later(batch.prime_until, 90)})
+    plan = plan.model_copy(update={"tasks": (*plan.tasks[:-1], late)})
+    assert "past its prime it only gets worse" in first_call(called(farm, plan), late).text
 
 
 def test_the_opening_of_the_prime_calls_where_somebody_is_there_and_no_look_is_near():

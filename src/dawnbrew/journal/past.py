@@ -12,7 +12,7 @@ REMEMBER_D = 400
 """Notes older than this before the last plan say nothing to the next; no plan reaches further. [days]"""
 
 OVER_AFTER_D = 30
-"""A batch that nobody noted as used is over so long after its start; at 5 C it takes about so long. [days]"""
+"""A batch that nobody noted as used is over so long after its start; at 6 C it takes about so long. [days]"""
 
 
 def remembered_since(last: Plan | None) -> Instant | None:

@@ -115,7 +115,9 @@ def _late_end(task: Task, batch: Batch, facts: Facts, until: str) -> str:
     again_at = facts.next_fill_at(batch.vessel, task.at)
     again = f" It is filled again {when(again_at, facts.zone)}." if again_at is not None else ""
     if task.kind == "ferment":
-        return f"Until {until}: past its prime it only gets worse, and {batch.vessel} is not free.{again}"
+        is_past = batch.prime_until <= task.at
+        reason = "past its prime it only gets worse" if is_past else "no treatment takes it"
+        return f"Until {until}: {reason}, and {batch.vessel} is not free.{again}"
     return f"Until {until}: dried on, starch and salt are hard to get off.{again}"
 
 

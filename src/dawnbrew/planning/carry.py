@@ -12,7 +12,10 @@ from dawnbrew.planning.problem import Answer
 from dawnbrew.planning.solving.laws import SLACK, check, litres_of, price
 
 BEFORE_NEWS_D, AFTER_NEWS_D = 7, 14
-"""So many days before and after what is new may be planned anew; the rest stays. [days]"""
+"""So many days before and after what is new may be planned anew; the rest stays. [days]
+
+Our choice: a weekly round may move into the week before, and a slip be taken up by the two weeks after.
+"""
 
 
 @dataclass(frozen=True)

@@ -175,7 +175,7 @@ def change_words(last: Plan, plan: Plan) -> str:
 
 
 BY_MINUTES = 60
-"""A move by less than this is told in the list of changes and not counted in the paragraph. [min]"""
+"""A move by less is told in the list of changes and not counted in the paragraph; our choice. [min]"""
 
 
 def is_by_minutes(one: Change) -> bool:

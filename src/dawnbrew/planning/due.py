@@ -76,7 +76,10 @@ class Settled:
 NOTHING_SETTLED = Settled()
 
 SAME_SEASON_D = 120
-"""A note further than this from the day that a treatment is asked for is of another season. [days]"""
+"""A note further than this from the day that a treatment is asked for is of another season. [days]
+
+Our choice: longer than any slip, and far enough from a year.
+"""
 
 
 def treatments_due(

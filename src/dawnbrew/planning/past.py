@@ -14,7 +14,7 @@ from dawnbrew.planning.known import Done, Known, Reading
 from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
 
 PAST_D = 60
-"""So far back a plan shows what was done. [days]"""
+"""So far back a plan shows what was done: our choice, four times what a calendar shows. [days]"""
 
 Stage = Literal["in tank", "standing", "running"]
 
