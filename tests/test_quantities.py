@@ -96,6 +96,7 @@ PINT_NAMES = {
         "s": "s", "min": "min", "h": "hour", "hours": "hour", "d": "day", "days": "day", "week": "week",
     }),
     "speed": ("km/hour", {"km/h": "km/hour", "m/s": "m/s", "mph": "mile/hour", "kn": "knot"}),
+    "concentration": ("mg/liter", {"mg/L": "mg/liter", "g/m3": "g/m**3", "ppm": "ppm*kg/liter"}),
 }  # fmt: skip
 
 

@@ -13,9 +13,10 @@ Units = Literal["metric", "us", "imperial"]
 """Unit system of a farm; decides what `gal`, `qt`, `pt` and `fl oz` are and how quantities are shown."""
 
 Kind = Literal[
-    "volume", "mass", "length", "area", "flow", "rate", "temperature", "temperature span", "duration", "speed"
-]
-"""What is measured, in: L, kg, m, m2, L/min, L/m2, C, C, min, km/h."""
+    "volume", "mass", "length", "area", "flow", "rate", "temperature", "temperature span", "duration",
+    "speed", "concentration",
+]  # fmt: skip
+"""What is measured, in: L, kg, m, m2, L/min, L/m2, C, C, min, km/h, mg/L."""
 
 # Exact by definition: NIST Handbook 44, appendix C (US units); UK Weights and Measures Act 1985 (gallon).
 _US_GAL_L = 3.785411784
@@ -34,6 +35,7 @@ _ARTICLE: dict[Kind, str] = {
     "volume": "a volume", "mass": "a weight", "length": "a length", "area": "an area", "flow": "a flow",
     "rate": "a rate, so much per area", "temperature": "a temperature",
     "temperature span": "a difference of temperature", "duration": "a length of time", "speed": "a speed",
+    "concentration": "a reading, so much per litre of water",
 }  # fmt: skip
 
 _EXAMPLE: dict[Kind, str] = {
@@ -41,6 +43,7 @@ _EXAMPLE: dict[Kind, str] = {
     "area": '"40 m2" or "400 ft2"', "flow": '"15 L/min" or "4 gal/min"', "rate": '"0.5 L/m2" or "5 mm"',
     "temperature": '"18 C" or "64 F"', "temperature span": '"4 C" or "7 F"',
     "duration": '"24 h", "90 min" or "7 days"', "speed": '"15 km/h" or "9 mph"',
+    "concentration": '"1.5 mg/L" or "1.5 ppm"',
 }  # fmt: skip
 
 _VOLUMES = {
@@ -67,6 +70,7 @@ _DURATIONS = {
     "d": _DAY_MIN, "day": _DAY_MIN, "days": _DAY_MIN, "week": 7 * _DAY_MIN, "weeks": 7 * _DAY_MIN,
 }  # fmt: skip
 _SPEEDS = {"km/h": 1.0, "m/s": 3.6, "mph": _MILE_KM, "mi/h": _MILE_KM, "kn": _KNOT_KM_H, "knots": _KNOT_KM_H}
+_CONCENTRATIONS = {"mg/L": 1.0, "ppm": 1.0, "g/m3": 1.0}  # a part in a million of water is 1 mg in 1 kg
 _DEGREES = {"C": 1.0, "°C": 1.0, "F": 5 / 9, "°F": 5 / 9}
 
 
@@ -92,13 +96,14 @@ def _table(gallons: dict[str, float]) -> dict[Kind, dict[str, float]]:
     return {
         "volume": volumes, "mass": _MASSES, "length": _LENGTHS, "area": _AREAS, "flow": flows, "rate": rates,
         "temperature": _DEGREES, "temperature span": _DEGREES, "duration": _DURATIONS, "speed": _SPEEDS,
+        "concentration": _CONCENTRATIONS,
     }  # fmt: skip
 
 
 _US_TABLE = _table(_gallons(_US_GAL_L, 128))
 _IMPERIAL_TABLE = _table(_gallons(_IMPERIAL_GAL_L, 160))
 
-_MAY_BE_ZERO: frozenset[Kind] = frozenset({"duration", "temperature", "temperature span"})
+_MAY_BE_ZERO: frozenset[Kind] = frozenset({"duration", "temperature", "temperature span", "concentration"})
 _MAY_BE_NEGATIVE: frozenset[Kind] = frozenset({"temperature", "temperature span"})
 
 _LARGEST = 1e9
@@ -129,7 +134,8 @@ def parse(text: str, kind: Kind, *, imperial: bool = False) -> float:
         imperial: Whether `gal`, `qt`, `pt` and `fl oz` are the imperial ones.
 
     Returns:
-        Finite; above zero, save for durations (zero or more) and temperatures (any above absolute zero).
+        Finite; above zero, save for durations and readings (zero or more) and temperatures (any above
+        absolute zero).
 
     Errors: BadQuantity.
     """

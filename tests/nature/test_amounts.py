@@ -62,6 +62,27 @@ def test_the_area_of_a_bed():
     assert amounts.bed_area_m2(12, 0.75) == pytest.approx(9)
 
 
+@pytest.mark.source(
+    "hand calculation",
+    "pi/4 x 0.4 m x 0.4 m x 0.28 m = 35.2 L; 0.15 of that on the ball, 4 times as much in all",
+)
+def test_a_root_ball_and_what_it_takes():
+    ball_l = amounts.root_ball_l(0.4)
+    assert ball_l == pytest.approx(35.19, abs=0.005)
+    assert amounts.planting_l(ball_l) == pytest.approx(21.1, abs=0.05)
+    assert amounts.planting_l(ball_l) * amounts.ON_BALL_SHARE == pytest.approx(ball_l * amounts.POT_SHARE)
+
+
+@pytest.mark.source(
+    "common practice", "brew in the hole, on the root ball, on top after backfilling; litres from memory"
+)
+def test_the_three_shares_of_planting_are_the_whole():
+    shares = (amounts.IN_HOLE_SHARE, amounts.ON_BALL_SHARE, amounts.ON_TOP_SHARE)
+    assert sum(shares) == 1
+    # the usual 10 L of a tree belong to a ball of 31 cm
+    assert amounts.planting_l(amounts.root_ball_l(0.31)) == pytest.approx(amounts.HOLE_TREE_L, rel=0.03)
+
+
 @pytest.mark.source("definition", "nothing is shared out over nought")
 @pytest.mark.parametrize(
     "ask",
@@ -70,6 +91,7 @@ def test_the_area_of_a_bed():
         lambda: amounts.scaled(1, per_l=0, volume_l=10),
         lambda: amounts.fillings(1, 0),
         lambda: amounts.work_minutes(1, 0),
+        lambda: amounts.root_ball_l(0),
     ],
 )
 def test_nought_below_the_line_is_refused(ask):

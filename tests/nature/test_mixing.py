@@ -3,11 +3,14 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from dawnbrew.nature.mixing import (
+    bucket_minutes,
     dilute,
     dilution_words,
+    injector_range,
     injector_words,
     minutes_until,
     mix_to_fill,
+    scoops_for,
     share_left,
     stay_within,
 )
@@ -68,6 +71,46 @@ def test_topping_up_as_told_stays_inside_the_band():
         brew_l = brew_l * (60 - told.litres) / 60 + told.litres  # mix makes room, brew goes in
 
 
+@pytest.mark.source(
+    "scipy", "solve_ivp over every turn, with scoops put in as told, and all that comes out added"
+)
+@pytest.mark.parametrize(("brew_l", "water_l", "tank_l", "flow"), [(68, 272, 38, 15), (5, 500, 60, 20)])
+def test_a_whole_treatment_through_a_self_filling_tank(brew_l, water_l, tank_l, flow):
+    told = scoops_for(brew_l, water_l, tank_l=tank_l, flow_l_min=flow, least_share=0.5)
+    inside_l, out_l = told.first_l, 0.0
+    for turn in range(told.count + 1):
+        assert inside_l / tank_l == pytest.approx(told.richest)
+        solved = solve_ivp(
+            lambda _, both: [-flow * both[0] / tank_l, flow * both[0] / tank_l],
+            (0, told.every_min), [inside_l, out_l], rtol=1e-10, atol=1e-12,
+        )  # fmt: skip
+        inside_l, out_l = solved.y[:, -1]
+        assert inside_l / tank_l == pytest.approx(told.leanest)
+        if turn < told.count:  # the hose is shut while room is made
+            out_l += inside_l * told.scoop_l / tank_l
+            inside_l += told.scoop_l - inside_l * told.scoop_l / tank_l
+    assert told.count > 0
+    assert told.leanest >= told.richest / 2
+    assert out_l + inside_l == pytest.approx(brew_l)  # at last the tank is pumped empty
+
+
+@pytest.mark.source(
+    "hand calculation", "100 L fit into a tank of 120 L: 20 L of brew in 100 L, a fifth, no scoops"
+)
+def test_a_tank_that_holds_everything_needs_no_scoops():
+    told = scoops_for(20, 80, tank_l=120, flow_l_min=15, least_share=0.5)
+    assert (told.first_l, told.count, told.every_min) == (20, 0, 0)
+    assert told.richest == told.leanest == pytest.approx(0.2)
+
+
+@pytest.mark.source("hand calculation", "10 L of brew and 200 L of water at 12 L/min: 210 / 12 = 17.5 min")
+def test_a_bucket_lasts_as_long_as_all_that_comes_out():
+    assert bucket_minutes(10, 20, 12) == pytest.approx(17.5)
+    rich, lean = injector_range(16)
+    assert (rich, lean) == (12, 18)
+    assert bucket_minutes(10, rich, 12) < bucket_minutes(10, 16, 12) < bucket_minutes(10, lean, 12)
+
+
 @pytest.mark.source("definition", "what cannot be is refused")
 @pytest.mark.parametrize(
     "ask",
@@ -82,6 +125,12 @@ def test_topping_up_as_told_stays_inside_the_band():
         lambda: stay_within(4, 10, richest=0.05, leanest=0.06),
         lambda: stay_within(4, 10, richest=0.05, leanest=0),
         lambda: stay_within(4, 10, richest=1.2, leanest=0.1),
+        lambda: bucket_minutes(-1, 20, 12),
+        lambda: bucket_minutes(10, 20, 0),
+        lambda: scoops_for(60, 40, tank_l=10, flow_l_min=4, least_share=0.5),
+        lambda: scoops_for(0, 40, tank_l=10, flow_l_min=4, least_share=0.5),
+        lambda: scoops_for(4, 40, tank_l=10, flow_l_min=0, least_share=0.5),
+        lambda: scoops_for(4, 40, tank_l=10, flow_l_min=4, least_share=1),
     ],
 )
 def test_impossible_mixes_are_refused(ask):

@@ -29,6 +29,19 @@ UNDILUTED_PARTS_WATER = 0.0
 HOLE_TREE_L = 10.0
 """Brew for the planting hole and root ball of one tree, backfill included; from memory. [L]"""
 
+ROOT_BALL_DEPTH_SHARE = 0.7
+"""Depth of a root ball by its width; from memory: dug balls are somewhat wider than deep. [unitless]"""
+
+IN_HOLE_SHARE, ON_BALL_SHARE, ON_TOP_SHARE = 0.25, 0.25, 0.5
+"""A plant's brew in the hole, on the root ball, on top after backfilling; that it goes on in these three
+steps is common practice, the shares are from memory. [unitless]"""
+
+FLUSH_MIN = 5.0
+"""Clean water through a drip line after brew, and longer until it runs clear; from memory. [min]"""
+
+STRAINER_MM = 0.1
+"""Mesh that keeps drippers and fine nozzles open; from memory: about what is sold for drip lines. [mm]"""
+
 POT_SHARE = 0.15
 """Brew for a pot by the pot's volume: what moist potting soil takes before it drips; from memory."""
 
@@ -54,6 +67,31 @@ def canopy_ring_m2(spread_m: float) -> float:
         spread_m: Width of the canopy, D. [m]
     """
     return pi / 4 * spread_m**2
+
+
+def root_ball_l(width_m: float) -> float:
+    """Return the volume of a root ball, taken as a cylinder less deep than wide [L].
+
+    Args:
+        width_m: Its width. [m]
+
+    Errors: ValueError for a width of nought or less.
+    """
+    if width_m <= 0:
+        raise ValueError(f"a width must be above nought, got {width_m}")
+    return pi / 4 * width_m**2 * ROOT_BALL_DEPTH_SHARE * width_m * 1000
+
+
+def planting_l(ball_l: float) -> float:
+    """Return the brew for one tree or shrub on planting day, by its root ball [L].
+
+    The ball takes as much as a pot of its volume, and that is its share of the whole. 10 L belong to a ball
+    of 31 cm.
+
+    Args:
+        ball_l: Volume of the root ball. [L]
+    """
+    return ball_l * POT_SHARE / ON_BALL_SHARE
 
 
 def litres_for_depth(depth_mm: float, area_m2: float) -> float:

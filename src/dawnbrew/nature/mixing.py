@@ -1,7 +1,7 @@
 """How brew and water come together: by hand, through an injector, in a tank that fills itself."""
 
 from dataclasses import dataclass
-from math import exp, log
+from math import ceil, exp, log
 
 INJECTOR_LEAN = 18 / 16
 """A siphon of nominal 16:1 may draw only one part in 18 of water. Irrigation Today 2017. [unitless]"""
@@ -26,6 +26,29 @@ class Mix:
     def brew_share(self) -> float:
         """Share of brew in the mix, nought for an empty one [unitless]."""
         return self.brew_l / self.total_l if self.total_l > 0 else 0.0
+
+
+@dataclass(frozen=True)
+class Scoops:
+    """How a self-filling tank gets all its brew while it is pumped.
+
+    The hose is shut while room is made for a scoop, and again at the end, when the tank is pumped empty; in
+    between it brings as much water as is pumped out.
+
+    Args:
+        first_l: Brew into the empty tank before it is filled with water. [L]
+        scoop_l: Brew each time after that. [L]
+        count: Scoops after the first.
+        every_min: Pumping with the hose open before each scoop, and once more after the last. [min]
+        richest, leanest: Greatest and least share of brew in what comes out. [unitless]
+    """
+
+    first_l: float
+    scoop_l: float
+    count: int
+    every_min: float
+    richest: float
+    leanest: float
 
 
 @dataclass(frozen=True)
@@ -70,11 +93,34 @@ def injector_words(water_parts: float) -> str:
     Source: what a ratio means differs between texts (UGA Extension B1237 counts the stock into the whole),
     and siphons stray from their name (Irrigation Today 2017); so both are said.
     """
-    rich, lean = water_parts * INJECTOR_RICH, water_parts * INJECTOR_LEAN
+    rich, lean = injector_range(water_parts)
     return (
         f"{dilution_words(water_parts)}; "
         f"a siphon of this kind may run anywhere from {_parts(rich)} to {_parts(lean)} parts of water"
     )
+
+
+def injector_range(water_parts: float) -> tuple[float, float]:
+    """Return the fewest and the most parts of water that a siphon of this name may draw [unitless].
+
+    Source: Irrigation Today 2017, a nominal 16:1 runs at 12 to 18; the same shares for every ratio.
+    """
+    return water_parts * INJECTOR_RICH, water_parts * INJECTOR_LEAN
+
+
+def bucket_minutes(bucket_l: float, water_parts: float, flow_l_min: float) -> float:
+    """Return how long an injector takes to empty a bucket [min].
+
+    Args:
+        bucket_l: What is in the bucket. [L]
+        water_parts: Parts of water to one part out of the bucket. [unitless]
+        flow_l_min: Everything that comes out at the end, brew and water. [L/min]
+
+    Errors: ValueError for less than nought in the bucket or of water, or a flow of nought or less.
+    """
+    if bucket_l < 0 or water_parts < 0 or flow_l_min <= 0:
+        raise ValueError(f"a bucket needs a flow, got {bucket_l} L, {water_parts} and {flow_l_min} L/min")
+    return bucket_l * (1 + water_parts) / flow_l_min
 
 
 def dilution_words(water_parts: float) -> str:
@@ -139,6 +185,49 @@ def stay_within(inflow_l_min: float, volume_l: float, *, richest: float, leanest
         first_l=richest * volume_l,
         litres=volume_l * (richest - leanest) / (1 - leanest),
         every_min=minutes_until(inflow_l_min, volume_l, leanest / richest),
+    )
+
+
+def scoops_for(
+    brew_l: float, water_l: float, *, tank_l: float, flow_l_min: float, least_share: float
+) -> Scoops:
+    """Return how brew for a whole treatment goes into a self-filling tank, every litre of it.
+
+    Over each turn the strength falls as c = c0 exp(-q t / V), and a scoop makes it the richest, c0, again. It
+    is the c0 at which first filling and scoops together are the brew, found by halving.
+
+    Args:
+        brew_l, water_l: All that is put on. [L]
+        tank_l: V. [L]
+        flow_l_min: q, both out of the pump and in from the open hose. [L/min]
+        least_share: The strength never falls below this share of the richest. [unitless]
+
+    Returns:
+        No scoops after the first, and no time, where the tank holds everything at once.
+
+    Errors: ValueError for a tank or flow of nought or less, no brew, more brew than water (then a hose that
+        runs on cannot do it), or a share outside 0 to 1.
+    """
+    _check_tank(flow_l_min, tank_l)
+    if not 0 < brew_l <= water_l or not 0 < least_share < 1 or flow_l_min == 0:
+        raise ValueError(f"got {brew_l} L of brew, {water_l} L of water, {flow_l_min} L/min, {least_share}")
+    total_l = brew_l + water_l
+    if total_l <= tank_l:
+        return Scoops(brew_l, 0.0, 0, 0.0, brew_l / total_l, brew_l / total_l)
+    # the turns would be shorter by the room made for scoops; so many always suffice
+    turns = max(1, ceil((total_l - tank_l) / (tank_l * log(1 / least_share)) - 1e-9))
+    count = turns - 1
+    low, high = brew_l / total_l, min(1.0, brew_l / tank_l)
+    for _ in range(60 if count else 0):
+        richest = (low + high) / 2
+        scoop_l = (brew_l - richest * tank_l) / count
+        left = exp(-(total_l - tank_l - count * scoop_l) / (turns * tank_l))
+        restores_l = tank_l * richest * (1 - left) / (1 - richest * left)
+        low, high = (low, richest) if restores_l > scoop_l else (richest, high)
+    scoop_l = (brew_l - high * tank_l) / count if count else 0.0
+    every_min = (total_l - tank_l - count * scoop_l) / (turns * flow_l_min)
+    return Scoops(
+        high * tank_l, scoop_l, count, every_min, high, high * share_left(flow_l_min, tank_l, every_min)
     )
 
 
