@@ -23,14 +23,17 @@ from dawnbrew.farm.models import (
     RuleLimits,
     Tank,
     Vessel,
+    WebSettings,
 )
 from dawnbrew.farm.read import parse_farm, read_farm, read_starter, starter_path
 from dawnbrew.farm.understood import understood, understood_lines
+from dawnbrew.farm.weather import Station, WeatherSettings
 
 REFERENCE = Path(__file__).parents[2] / "config" / "farm.reference.toml"
 MODELS = {
+    "weather": WeatherSettings, "weather.station": Station,
     "farm": Place, "climate": Climate, "rules": RuleLimits, "prices": Prices, "people": Person, "tanks": Tank,
-    "channels": Channel, "nudges": NudgeSettings,
+    "channels": Channel, "nudges": NudgeSettings, "web": WebSettings,
     "vessels": Vessel, "recipes": Recipe, "gear": Gear, "programs": Program, "beds": Bed,
 }  # fmt: skip
 
@@ -62,6 +65,7 @@ SETTINGS = [
     (table, field.alias or name, name)
     for table, model in MODELS.items()
     for name, field in model.model_fields.items()
+    if f"{table}.{name}" not in MODELS
 ]
 
 
@@ -71,7 +75,7 @@ def test_the_reference_file_is_a_farm():
 
 
 def test_the_reference_file_has_every_table_and_no_other():
-    assert {table for table, key in REMARKS if not key} == {
+    assert {table for table, key in REMARKS if not key and "." not in table} == {
         field.alias or name for name, field in Farm.model_fields.items()
     }
     assert set(MODELS) == {table for table, _ in REMARKS}
@@ -109,7 +113,8 @@ LEAST = {
     "farm": {"name": "a", "latitude": 0, "longitude": 0, "timezone": "UTC"},
     "climate": {"lows": [1] * 12, "highs": [2] * 12},
     "rules": {}, "prices": {}, "people": {"name": "a", "hours": "off"},
-    "channels": {"name": "a", "url": "ntfys://a/b"}, "nudges": {},
+    "channels": {"name": "a", "url": "ntfys://a/b"}, "nudges": {}, "web": {},
+    "weather": {}, "weather.station": {"file": "a.csv", "time": "b", "air": {"column": "c", "unit": "C"}},
     "tanks": {"name": "a", "volume": "1 L"},
     "vessels": {"name": "a", "volume": "1 L"},
     "recipes": {"name": "a", "per": "1 L", "ingredients": {"salt": "1 g"}},
@@ -186,7 +191,7 @@ def test_check_says_what_was_understood_in_the_farms_units():
 def test_check_says_which_parts_are_defaults():
     parts = {part.heading: part for part in understood(read_starter())}
     assert [heading for heading, part in parts.items() if part.is_default] == [
-        "People", "Recipes", "Gear", "Programs", "Rules", "Prices", "Nudges",
+        "Weather", "People", "Recipes", "Gear", "Programs", "Rules", "Prices", "Nudges", "Web",
     ]  # fmt: skip
     assert parts["People"].lines == ("you: every day 05:30-21:30, does fill, start, apply, wash",)
     assert "(default)" in parts["Vessels"].lines[0]

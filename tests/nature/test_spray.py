@@ -1,6 +1,9 @@
+from math import nan
+
+import psychrolib
 import pytest
 
-from dawnbrew.nature.spray import delta_t_c, nozzle_wind_kmh, wet_bulb_c
+from dawnbrew.nature.spray import delta_t_c, may_lie_still, nozzle_wind_kmh, wet_bulb_c
 
 
 @pytest.mark.source(
@@ -40,3 +43,27 @@ def test_wind_at_the_nozzle_is_half():
 def test_air_that_cannot_be_is_refused(ask):
     with pytest.raises(ValueError, match="got"):
         ask()
+
+
+@pytest.mark.source("PsychroLib 2.5, after ASHRAE Fundamentals 2017", "wet bulb at 101325 Pa")
+@pytest.mark.parametrize("air_c", [2, 8, 15, 22, 30, 38])
+@pytest.mark.parametrize("humidity_percent", [25, 40, 55, 70, 85, 97])
+def test_wet_bulb_is_that_of_the_reference_library(air_c, humidity_percent):
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    true_c = psychrolib.GetTWetBulbFromRelHum(air_c, humidity_percent / 100, 101_325)
+    # Stull gives errors of -1.0 to 0.65 C over his whole range; half a degree is the margin between methods
+    margin_c = 0.5 if 10 <= air_c <= 30 else 1.0
+    assert wet_bulb_c(air_c, humidity_percent) == pytest.approx(true_c, abs=margin_c)
+
+
+@pytest.mark.source(
+    "Pasquill 1961, Meteorol. Mag. 90:33 (from memory)",
+    "night: neutral under full cloud, from 5 m/s on, and from 3 m/s under half a cover",
+)
+@pytest.mark.parametrize(
+    ("wind_10m_kmh", "cloud_percent", "may"),
+    [(0, 0, True), (10, 94, True), (0, 95, False), (17.9, 49, True), (18, 0, False), (10.8, 50, False),
+     (10.7, 50, True), (nan, nan, True), (nan, 100, False), (20, nan, False)],
+)  # fmt: skip
+def test_cloud_and_wind_keep_the_night_air_mixed(wind_10m_kmh, cloud_percent, may):
+    assert may_lie_still(wind_10m_kmh, cloud_percent) is may

@@ -1,15 +1,20 @@
 """Each rule: what it allows, what it cautions, what it refuses, and in which words."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pytest
 from farms import base, read
 
 from dawnbrew.moments import instant, minute_of
+from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.planning import rules
 from dawnbrew.planning.due import treatments_due
-from dawnbrew.planning.rules import Case, Cautioned, Refused
+from dawnbrew.planning.rules import Case
+from dawnbrew.planning.sky import Sky
 from dawnbrew.planning.slots import DaySlot, WorkSpan
+from dawnbrew.planning.verdicts import Cautioned, Refused
 
 DAY = date(2027, 4, 20)
 PUMP = {"name": "pump", "methods": ["drench", "mist", "drip", "hole", "injector"], "flow": "10 L/min"}
@@ -168,3 +173,40 @@ def test_somebody_must_be_there_long_enough():
     too_long = rules.hands(case(minutes=181))
     assert too_long.sentence == "It takes 181 min: longer than anybody is there in one go."
     assert not isinstance(rules.hands(case(minutes=180)), Refused)
+
+
+def sky(hours=24, **known):
+    """Return the hours of the day, each quantity the same all day."""
+    values = {name: np.full(hours, float(some)) for name, some in known.items()}
+    start_at = instant(datetime(2027, 4, 20, tzinfo=UTC))
+    return Sky(read(base()), WeatherHours.of(start_at, hours, values))
+
+
+@pytest.mark.source("Pasquill 1961 (from memory)", "full cloud, or 5 m/s of wind, keep the night air mixed")
+def test_known_cloud_or_wind_lift_the_caution_of_still_air_but_not_its_refusal():
+    early = case({"method": "mist"}, span=(minute(4), minute(5)))
+    strict = case({"method": "mist"}, {"neighbours_sensitive": True}, span=(minute(4), minute(5)))
+    for known, is_lifted in (
+        ({"cloud_percent": 100}, True),
+        ({"wind_10m_kmh": 20}, True),
+        ({"cloud_percent": 20, "wind_10m_kmh": 8}, False),
+        ({"air_c": 9}, False),
+    ):
+        weather = sky(**known)
+        verdict = rules.inversion(replace(early, weather=weather))
+        assert isinstance(verdict, Cautioned) is not is_lifted
+        assert isinstance(rules.inversion(replace(strict, weather=weather)), Refused)
+
+
+def test_the_rules_of_the_weather_are_asked_with_the_others():
+    windy = sky(wind_10m_kmh=50)
+    mist = case({"method": "mist"}, span=(minute(5, 30), minute(7)))
+    assert rules.judge(mist) == ()
+    assert rules.judge(replace(mist, weather=windy)).rule == "wind"
+    drench = case({"method": "drench"}, span=(minute(5, 30), minute(7)))
+    assert rules.judge(replace(drench, weather=windy)) == ()
+    tunnel = case({"method": "mist", "cover": "tunnel"}, span=(minute(5, 30), minute(7)))
+    assert rules.judge(replace(tunnel, weather=windy)) == ()
+    steep = case({"method": "drench", "slope": "steep"}, span=(minute(5, 30), minute(7)))
+    assert rules.judge(replace(steep, weather=sky(rain_mm=0.5))).rule == "rain"
+    assert rules.judge(replace(drench, weather=sky(rain_mm=0.5))) == ()

@@ -330,6 +330,9 @@ LitresPerMinute = Annotated[float, _measure("flow", least=0.01, most=10_000)]
 LitresPerSquareMetre = Annotated[float, _measure("rate", most=100)]
 """An amount per area above zero, at most 100 mm. [L/m2]"""
 
+KilometresPerHour = Annotated[float, _measure("speed", most=150)]
+"""A wind from nought to a gale. [km/h]"""
+
 Minutes = Annotated[float, _measure("duration", most=60 * _DAY_MIN)]
 """A length of time, zero to 60 days. [min]"""
 
@@ -387,7 +390,8 @@ Count = Annotated[Whole, Field(ge=1)]
 
 __all__ = [
     "AreaM2", "BrewPerWater", "CelsiusPoint", "CelsiusSpan", "ChannelNames", "ClockSpan", "Count",
-    "DaySpan", "FarmDay", "FermentPerWater", "Flag", "HarvestInterval", "Ingredients", "LengthM", "Litres",
+    "DaySpan", "FarmDay", "FermentPerWater", "Flag", "HarvestInterval", "Ingredients",
+    "KilometresPerHour", "LengthM", "Litres",
     "LitresPerMinute", "LitresPerSquareMetre", "Minutes", "Name", "Names", "Number", "QuietTimes",
     "RecipePart", "Skills", "Text", "WaterPerBrew", "WeekHours", "Whole", "WholeDays", "Zone",
 ]  # fmt: skip

@@ -12,9 +12,12 @@ from dawnbrew.farm.crew import Gear, Method, Person, WaterSource, Work
 from dawnbrew.farm.declared import Declared
 from dawnbrew.farm.faults import Fault, refusal, refuse
 from dawnbrew.farm.fields import (
+    CelsiusPoint,
     CelsiusSpan,
     Flag,
     HarvestInterval,
+    KilometresPerHour,
+    LitresPerSquareMetre,
     Minutes,
     Name,
     Number,
@@ -24,12 +27,14 @@ from dawnbrew.farm.fields import (
 from dawnbrew.farm.ground import Bed, Cover, Program
 from dawnbrew.farm.names import same_key
 from dawnbrew.farm.references import numbered, reference_faults
-from dawnbrew.quantities import Units, show_temperature
+from dawnbrew.farm.weather import WeatherSettings
+from dawnbrew.farm.web_address import WEB_PORT, WebSettings
+from dawnbrew.quantities import Units, show_speed, show_temperature, show_temperature_span
 
 __all__ = [
-    "CONSOLE", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "Method", "NudgeSettings",
+    "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "Method", "NudgeSettings",
     "Person", "Place", "Prices", "Program", "Recipe", "RuleLimits", "Tank", "Units", "Vessel",
-    "WaterSource", "Work",
+    "WaterSource", "WeatherSettings", "WebSettings", "Work",
 ]  # fmt: skip
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
@@ -93,9 +98,30 @@ class RuleLimits(Declared):
     hours_from_sun_min: Minutes = Field(180.0, alias="hours_from_sun")
     tunnel_offset_c: CelsiusSpan = Field(4.0, alias="tunnel_offset")
     neighbours_sensitive: Flag = False
+    wind_least_kmh: KilometresPerHour = Field(2.0, alias="wind_least", description="at the nozzle")
+    wind_most_kmh: KilometresPerHour = Field(15.0, alias="wind_most", description="at the nozzle")
+    delta_t_least_c: CelsiusSpan = Field(2.0, alias="delta_t_least", description="dry minus wet bulb")
+    delta_t_most_c: CelsiusSpan = Field(8.0, alias="delta_t_most", description="dry minus wet bulb")
+    dry_after_mist_min: Minutes = Field(120.0, alias="dry_after_mist")
+    heavy_rain_mm: LitresPerSquareMetre = Field(15.0, alias="heavy_rain", description="within 24 h")
+    frozen_below_c: CelsiusPoint = Field(0.0, alias="frozen_below")
+    hot_above_c: CelsiusPoint = Field(30.0, alias="hot_above")
     harvest_interval_d: HarvestInterval = Field(
         None, alias="harvest_interval", description="days (edible part off the soil, on the soil), or none"
     )
+
+    def _faults(self) -> Iterator[Fault]:
+        pairs = (
+            ("wind_least", self.wind_least_kmh, "wind_most", self.wind_most_kmh, show_speed),
+            ("delta_t_least", self.delta_t_least_c, "delta_t_most", self.delta_t_most_c,
+             show_temperature_span),
+        )  # fmt: skip
+        for key, least, other, most, show in pairs:
+            if least >= most:
+                yield Fault(
+                    f"{show(least, 'metric')}, not below {other} of {show(most, 'metric')}",
+                    f"{key} lies below {other}", "Exchange the two, or leave both out.", (key,),
+                )  # fmt: skip
 
 
 class Prices(Declared):
@@ -126,9 +152,11 @@ class Farm(Declared):
 
     place: Place = Field(alias="farm")
     climate: Climate
+    weather: WeatherSettings = WeatherSettings()
     rules: RuleLimits = RuleLimits()
     prices: Prices = Prices()
     nudges: NudgeSettings = NudgeSettings()
+    web: WebSettings = WebSettings()
     people: tuple[Person, ...] = Field(default_factory=_usual_people, min_length=1)
     channels: tuple[Channel, ...] = ()
     tanks: tuple[Tank, ...] = ()

@@ -7,7 +7,7 @@ from pydantic import BaseModel
 from dawnbrew.farm.calling import scheme_of
 from dawnbrew.farm.fields import DayRange
 from dawnbrew.farm.hours import WEEKDAYS, Day
-from dawnbrew.farm.models import Bed, Channel, Farm, Gear, Person, Program, Recipe, Tank, Vessel
+from dawnbrew.farm.models import Bed, Channel, Farm, Gear, Person, Program, Recipe, RuleLimits, Tank, Vessel
 from dawnbrew.farm.references import OWN_WATER
 from dawnbrew.quantities import (
     Units,
@@ -17,6 +17,7 @@ from dawnbrew.quantities import (
     show_length,
     show_mass,
     show_rate,
+    show_speed,
     show_temperature,
     show_temperature_span,
     show_volume,
@@ -44,6 +45,7 @@ def understood(farm: Farm) -> list[Understood]:
     parts: list[tuple[str, str, list[str]]] = [
         ("place", "Farm", _place(farm)),
         ("climate", "Climate", _climate(farm)),
+        ("weather", "Weather", _weather(farm)),
         ("people", "People", [_person(person) for person in farm.people]),
         ("channels", "Channels", [_channel(channel) for channel in farm.channels]),
         ("tanks", "Tanks", [_tank(tank, units) for tank in farm.tanks]),
@@ -55,6 +57,7 @@ def understood(farm: Farm) -> list[Understood]:
         ("rules", "Rules", _rules(farm)),
         ("prices", "Prices", [f"a batch {farm.prices.batch} points, a day off ideal {farm.prices.day_off}"]),
         ("nudges", "Nudges", _nudges(farm)),
+        ("web", "Web", _web(farm)),
     ]
     said = farm.model_fields_set
     return [
@@ -105,6 +108,29 @@ def _climate(farm: Farm) -> list[str]:
     return [f"January {spans[0]}, April {spans[3]}, July {spans[6]}, October {spans[9]}"]
 
 
+_MEASURED = {
+    "air_c": "air", "humidity_percent": "humidity", "wind_10m_kmh": "wind", "rain_mm": "rain",
+    "cloud_percent": "cloud", "shortwave_w_m2": "sun",
+}  # fmt: skip
+
+
+def _weather(farm: Farm) -> list[str]:
+    weather, station = farm.weather, farm.weather.station
+    forecast = "no forecast" if weather.forecast == "none" else f"forecast of {weather.forecast}"
+    if weather.forecast_url is not None:
+        forecast += f" from {weather.forecast_url}"
+    lines = [_given(weather, "forecast", forecast)]
+    if station is not None:
+        told = [
+            f"{_MEASURED[name]} in {column.unit}"
+            for name, column in station.columns.items()
+            if column is not None
+        ]
+        zone = station.time_zone or farm.place.timezone
+        lines.append(f"station file {station.file}: {', '.join(told)}, time of {zone.key}")
+    return lines
+
+
 def _person(person: Person) -> str:
     away = ", ".join(_range_text(span) for span in person.days_off)
     skills = f"can {', '.join(person.skills)}" if person.skills else None
@@ -141,6 +167,13 @@ def _nudges(farm: Farm) -> list[str]:
             _given(nudges, "unanswered_min", next_person),
         )
     ]
+
+
+def _web(farm: Farm) -> list[str]:
+    address = farm.web.address
+    if address is None:
+        return [f"links are for this machine only, {farm.web.address_or_local}"]
+    return [f"links begin with {address}"]
 
 
 def _range_text(span: DayRange) -> str:
@@ -297,7 +330,7 @@ def _rules(farm: Farm) -> list[str]:
     sensitive = "sensitive neighbours" if rules.neighbours_sensitive else "no sensitive neighbours"
     days = "none" if interval is None else f"{interval[0]}/{interval[1]} days"
     offset = f"air under tunnels {show_temperature_span(rules.tunnel_offset_c, units)} warmer"
-    return [
+    told = [
         _joined(
             _given(rules, "uv_limit", f"UV index below {rules.uv_limit:g}"),
             _given(
@@ -310,3 +343,21 @@ def _rules(farm: Farm) -> list[str]:
             _given(rules, "harvest_interval_d", f"harvest interval {days}"),
         )
     ]
+    asks_of_weather = farm.weather.forecast != "none" or farm.weather.station is not None
+    return [*told, _weather_rules(rules, units)] if asks_of_weather else told
+
+
+def _weather_rules(rules: RuleLimits, units: Units) -> str:
+    """Return the thresholds that are asked of hours whose weather is known."""
+    least, most = show_speed(rules.wind_least_kmh, units), show_speed(rules.wind_most_kmh, units)
+    damp, dry = (show_temperature_span(c, units) for c in (rules.delta_t_least_c, rules.delta_t_most_c))
+    return _joined(
+        _given(rules, "wind_least_kmh", f"mist from {least} of wind"),
+        _given(rules, "wind_most_kmh", f"mist up to {most} of wind"),
+        _given(rules, "delta_t_least_c", f"Delta T from {damp}"),
+        _given(rules, "delta_t_most_c", f"Delta T up to {dry}"),
+        _given(rules, "dry_after_mist_min", f"dry for {show_duration(rules.dry_after_mist_min)} after mist"),
+        _given(rules, "heavy_rain_mm", f"heavy rain from {rules.heavy_rain_mm:g} mm in 24 h"),
+        _given(rules, "frozen_below_c", f"frozen below {show_temperature(rules.frozen_below_c, units)}"),
+        _given(rules, "hot_above_c", f"hot above {show_temperature(rules.hot_above_c, units)}"),
+    )

@@ -96,7 +96,8 @@ def _wrong_shape(kind: str, at: Path, value: object) -> str:
         return f"Write [[{key}]] with two brackets at each side, once for each {NOUNS[key]}."
     if kind == "tuple_type":
         return 'Put it in square brackets, e.g. ["drench", "mist"].'
-    if len(at) == 1:
+    if not any(isinstance(part, int) for part in at):
+        key = ".".join(str(part) for part in at)
         return f"Write [{key}] with one bracket at each side, once in the file."
     return f"Write [[{key}]] and under it the settings, one a line."
 
@@ -123,7 +124,9 @@ def _unknown_key(at: Path, value: object) -> Fault:
     key = str(at[-1])
     known = known_keys(at[:-1])
     near = nearest(key, known)
-    place = f"[{at[0]}]" if len(at) == 2 else f"[[{at[0]}]]" if len(at) > 2 else "the file"
+    is_listed = any(isinstance(part, int) for part in at)
+    tables = ".".join(str(part) for part in at[:-1])
+    place = f"[[{at[0]}]]" if is_listed else f"[{tables}]" if tables else "the file"
     fix = (
         f"Perhaps '{near}' is meant."
         if near is not None

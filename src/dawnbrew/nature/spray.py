@@ -5,14 +5,17 @@ from math import atan, sqrt
 NOZZLE_WIND_SHARE = 0.5
 """Wind at the nozzle by that forecast for 10 m: about half. Spraying advice for pesticides, by analogy."""
 
-MIST_WIND_MOST_KMH = 15.0
-"""More wind than this at the nozzle carries a mist away. Ontario's spraying advice. [km/h]"""
+MIXING_WIND_KMH = 18.0
+"""Wind at 10 m that keeps the night air mixed under any sky, 5 m/s. Pasquill 1961, from memory. [km/h]"""
 
-MIST_WIND_LEAST_KMH = 2.0
-"""Less wind than this lets a mist hang. Ontario's spraying advice. [km/h]"""
+CLOUDY_MIXING_WIND_KMH = 10.8
+"""Wind at 10 m that does so under half a cover of cloud, 3 m/s. Pasquill 1961, from memory. [km/h]"""
 
-DELTA_T_BEST_C = (2.0, 8.0)
-"""Between these a drop neither hangs nor dries at once. GRDC spray manual 10.3. [C]"""
+HALF_CLOUD_PERCENT = 50.0
+"""Four eighths of the sky. Pasquill 1961, from memory. [%]"""
+
+FULL_CLOUD_PERCENT = 95.0
+"""Full cover: services count eight eighths, ours allows for rounding; our choice. [%]"""
 
 
 def wet_bulb_c(air_c: float, humidity_percent: float) -> float:
@@ -57,3 +60,23 @@ def nozzle_wind_kmh(wind_10m_kmh: float) -> float:
     if wind_10m_kmh < 0:
         raise ValueError(f"wind cannot be below nought, got {wind_10m_kmh}")
     return NOZZLE_WIND_SHARE * wind_10m_kmh
+
+
+def may_lie_still(wind_10m_kmh: float, cloud_percent: float) -> bool:
+    """Say whether air may lie in cold layers near the ground around a night, from wind and cloud.
+
+    Strong wind, a full cover of cloud, or half a cover with some wind keep the air mixed, day and night.
+
+    Args:
+        wind_10m_kmh: Mean wind at 10 m, nan where it is not known. [km/h]
+        cloud_percent: Share of the sky under cloud, nan where it is not known. [%]
+
+    Returns:
+        False only where what is known rules it out.
+
+    Source: classes of Pasquill, Meteorol. Mag. 90, 33-49, 1961 (from memory): neutral at night from 5 m/s
+    on, from 3 m/s under half a cover of low cloud, and under full cloud whatever the wind.
+    """
+    is_windy = wind_10m_kmh >= MIXING_WIND_KMH
+    is_half = wind_10m_kmh >= CLOUDY_MIXING_WIND_KMH and cloud_percent >= HALF_CLOUD_PERCENT
+    return not (is_windy or is_half or cloud_percent >= FULL_CLOUD_PERCENT)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date
 from hashlib import sha256
-from math import ceil
+from math import ceil, isnan
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import Instant, at_minute, farm_day, minute_of, moment_text
@@ -28,6 +28,7 @@ from dawnbrew.planning.plan import (
     Outcome,
     Plan,
     PlanFarm,
+    PlanWeather,
     Ripening,
     Slot,
     Task,
@@ -35,13 +36,23 @@ from dawnbrew.planning.plan import (
     Unplaced,
 )
 from dawnbrew.planning.problem import Answer
-from dawnbrew.planning.rules import INVERSION_SENTENCE, likely_inversion_min
+from dawnbrew.planning.rules import (
+    INVERSION_SENTENCE,
+    SKY_RULE_NAMES,
+    SKY_RULES,
+    likely_inversion_min,
+    work_of,
+)
+from dawnbrew.planning.sky import Sky
+from dawnbrew.planning.sky import Work as Outdoors
 from dawnbrew.planning.slots import DaySlot
 from dawnbrew.planning.tasks import Told, ferment_tasks, tasks_of
+from dawnbrew.planning.verdicts import Cautioned
+from dawnbrew.planning.weather_words import methods_of, slot_verdicts
 from dawnbrew.quantities import mass_amount, show_duration, volume_amount
 
-_CALLING = {"people", "channels", "nudges"}
-"""Parts of a farm that say who is called and how; the people's hours are looked at apart."""
+_CALLING = {"people", "channels", "nudges", "web", "weather"}
+"""Parts of a farm that say who is called and how, and who is asked for weather; people's hours are apart."""
 
 PAST = "Somebody looked and found it past its prime."
 UNUSED = "No treatment takes it while it is in its prime."
@@ -53,24 +64,30 @@ LIQUID_STEP_MIN = 60
 
 def assemble(
     question: Question, answer: Answer, placed: Placed, due: Sequence[Due], unplaced: Sequence[Unplaced], *,
-    made_at: Instant, from_on: date, until_on: date,
+    made_at: Instant, from_on: date, until_on: date, weather: PlanWeather | None = None,
 ) -> Plan:  # fmt: skip
     """Return the plan, with what it carries over from the one before and what it changes.
 
     Args:
         due: Every treatment due, the lost ones included.
         unplaced: The reasons for each treatment without a slot.
+        weather: What of it the plan is based on.
     """
     farm, before = question.farm, question.before
     told = _told(farm, placed.brews, before)
     poured = _poured(question, placed, told) if before is not None else []
     ids = {id(one.brew): one.batch.id for one in told}
     works = {work.wish.due.id: work for work in placed.works}
-    treatments = [_treatment(farm, one, works.get(one.id), ids) for one in due]
+    treatments = [_treatment(farm, one, works.get(one.id), ids, question.sky) for one in due]
     by_id = {treatment.id: treatment for treatment in treatments}
     of_job = {work.job: by_id[work.wish.due.id] for work in placed.works}
     used = {work.place.slot.id for work in placed.works}
-    slots = [_slot(one) for one in question.slots if one.part != "day" or one.id in used]
+    methods = methods_of(farm, due)
+    slots = [
+        _slot(farm, one, methods, question.sky)
+        for one in question.slots
+        if one.part != "day" or one.id in used
+    ]
     batches = [one.batch for one in told] + [batch for batch, _ in poured]
     tasks = tasks_of(farm, placed, told, of_job) + [task for _, tasks in poured for task in tasks]
     if before is not None:
@@ -92,7 +109,7 @@ def assemble(
         treatments=tuple(sorted(treatments, key=_by_time)),
         batches=tuple(sorted(batches, key=lambda one: (one.start_at, one.vessel, one.id))),
         tasks=tuple(sorted(tasks, key=lambda task: (task.at, task.id))),
-        unplaced=tuple(unplaced), changes=(),
+        unplaced=tuple(unplaced), changes=(), weather=weather,
     )  # fmt: skip
     if before is None:
         return plan
@@ -122,6 +139,12 @@ def _limits(farm: Farm) -> dict[str, object]:
         "harvest_interval_days": list(interval) if interval is not None else None,
         "price_batch": prices.batch,
         "price_day_off": prices.day_off,
+        "wind_kmh": [rules.wind_least_kmh, rules.wind_most_kmh],
+        "delta_t_c": [rules.delta_t_least_c, rules.delta_t_most_c],
+        "dry_after_mist_hours": rules.dry_after_mist_min / 60,
+        "heavy_rain_mm": rules.heavy_rain_mm,
+        "frozen_below_c": rules.frozen_below_c,
+        "hot_above_c": rules.hot_above_c,
     }
 
 
@@ -194,8 +217,10 @@ def _when_poured(
     brewer, batch_id = ongoing.brewer, ongoing.begun.batch.id
     was = next((task for task in before.past.last.tasks if task.id == f"{batch_id}.ferment"), None)
     if was is not None and (out_by is None or minute_of(was.at) + minutes <= out_by):
-        names = {person.name for person in brewer.washers}
-        return minute_of(was.at), was.person if was.person in names else None
+        at, names = minute_of(was.at), {person.name for person in brewer.washers}
+        person = was.person if was.person in names else None
+        if person is None or diary.is_free(person, at, at + minutes):
+            return at, person
     first = before.earliest
     if ongoing.prime is not None and (out_by is None or out_by >= ongoing.prime[1] + 2 * brewer.wash_min):
         first = max(first, ongoing.prime[1])
@@ -223,7 +248,7 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
     return begun.batch.model_copy(update=update)
 
 
-def _slot(one: DaySlot) -> Slot:
+def _slot(farm: Farm, one: DaySlot, methods: Sequence[Outdoors], sky: Sky | None) -> Slot:
     def moment(minute: int | None) -> Instant | None:
         return None if minute is None else at_minute(minute)
 
@@ -231,10 +256,13 @@ def _slot(one: DaySlot) -> Slot:
         id=one.id, on=one.on, part=one.part, opens_at=at_minute(one.opens), closes_at=at_minute(one.closes),
         mist_opens_at=moment(one.mist_opens), mist_closes_at=moment(one.mist_closes),
         sunrise_at=moment(one.sunrise), sunset_at=moment(one.sunset),
+        verdicts=slot_verdicts(farm, one, methods, sky) if sky is not None else (),
     )  # fmt: skip
 
 
-def _treatment(farm: Farm, due: Due, work: Work | None, batch_ids: dict[int, str]) -> Treatment:
+def _treatment(
+    farm: Farm, due: Due, work: Work | None, batch_ids: dict[int, str], sky: Sky | None
+) -> Treatment:
     need = need_of(farm, due.bed, due.program, due.method)
     on = None if work is None else work.place.slot.on
     warned = cautions.of_treatment(due.bed, due.method, need.gear, on)
@@ -249,7 +277,7 @@ def _treatment(farm: Farm, due: Due, work: Work | None, batch_ids: dict[int, str
         work_from=None if work is None else at_minute(work.opens),
         work_until=None if work is None else at_minute(work.closes),
         people=() if work is None else work.crew,
-        cautions=warned if work is None else (*warned, *_slot_cautions(work)),
+        cautions=warned if work is None else (*warned, *_slot_cautions(farm, work, sky)),
     )  # fmt: skip
 
 
@@ -257,11 +285,16 @@ def _draws(work: Work, batch_ids: dict[int, str]) -> tuple[Draw, ...]:
     return tuple(Draw(batch=batch_ids[id(brew)], litres=litres) for brew, litres in work.draws)
 
 
-def _slot_cautions(work: Work) -> list[str]:
+def _slot_cautions(farm: Farm, work: Work, sky: Sky | None) -> list[str]:
+    """Return the cautions of the exact minutes of a work, not of all the slot."""
     chosen = next(cautions for place, _, cautions in work.wish.choices if place is work.place)
-    found = [caution.sentence for caution in chosen if caution.rule != "inversion"]
-    if work.wish.due.method == "mist" and likely_inversion_min(work.place.slot, work.opens, work.closes):
+    found = [one.sentence for one in chosen if one.rule not in ("inversion", *SKY_RULE_NAMES)]
+    if work.wish.due.method == "mist" and likely_inversion_min(work.place.slot, work.opens, work.closes, sky):
         found.append(INVERSION_SENTENCE)
+    if sky is not None:
+        outdoors = work_of(farm, work.wish.due, work.opens, work.closes, work.minutes)
+        said = sky.verdicts(outdoors, SKY_RULES)
+        found += [one.sentence for one in said if isinstance(one, Cautioned)]
     return found
 
 
@@ -290,8 +323,20 @@ def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
         ),
         liquid=_liquid(brew, prime_until),
         too_cold_to_promise=brewer.is_too_cold(brew.start, minute_of(peak_at)),
-        start_planned_at=_planned_start(brew), why=_why_batch(farm, brew, peak_at),
+        start_planned_at=_planned_start(brew), aimed_at=_aimed_at(brew), why=_why_batch(farm, brew, peak_at),
     )  # fmt: skip
+
+
+def _aimed_at(brew: Brew) -> Instant | None:
+    """Return the best start for the work as it was known when the start was chosen, None once started."""
+    if brew.is_running:
+        return None
+    kept = brew.kept
+    best = brew.ready.brewer.start_for((brew.opens + brew.closes) / 2)
+    if kept is not None and kept.batch.aimed_at is not None:
+        # what moved it is the work alone: the weather since then counts once it makes 20 minutes
+        best += minute_of(kept.batch.aimed_at) - brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
+    return None if isnan(best) else at_minute(round(best))
 
 
 def _planned_start(brew: Brew) -> Instant | None:

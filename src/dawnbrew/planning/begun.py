@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import at_minute, minute_of
+from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.ripening import RipeningCurve
 from dawnbrew.nature.vessel import measured
 from dawnbrew.planning.brewing import (
@@ -98,20 +99,20 @@ def ongoing(
     known = {(brewer.vessels, brewer.recipe_index): brewer for brewer in made}
     found = []
     for n, begun in enumerate(past.begun if past is not None else ()):
-        brewer = known.get((begun.vessels, begun.recipe_index))
-        brewer = _own_brewer(farm, roster, begun, next(iter(known.values())), earliest, brewer)
+        alike = known.get((begun.vessels, begun.recipe_index))
+        in_vessel = next(brewer for (vessels, _), brewer in known.items() if vessels == begun.vessels)
+        brewer = _own_brewer(farm, roster, begun, in_vessel.curve.liquid, earliest, alike)
         found.append(Ongoing(n, begun, brewer, _prime(begun, brewer)))
     return found
 
 
 def _own_brewer(
-    farm: Farm, roster: Roster, begun: Begun, any_brewer: Brewer, earliest: int, alike: Brewer | None
+    farm: Farm, roster: Roster, begun: Begun, series: HourSeries, earliest: int, alike: Brewer | None
 ) -> Brewer:
-    """Return the brewer of one begun batch, with its curve begun anew at each reading."""
+    """Return the brewer of one begun batch, with the curve of its vessel begun anew at each reading."""
     vessel = farm.vessels[begun.vessels]
     if alike is not None and not begun.readings:
         return alike
-    series = alike.curve.liquid if alike is not None else any_brewer.series_of(farm, begun.vessels)
     for reading in begun.readings:
         series = measured(series, cooling_of(vessel), reading.at, reading.liquid_c)
     curve = RipeningCurve(series, ripens_of(farm.recipes[begun.recipe_index]))

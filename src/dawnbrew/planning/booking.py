@@ -1,7 +1,7 @@
 """Books each brew into the days of vessels, tanks and people."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from dawnbrew.farm.models import Person
 from dawnbrew.moments import at_minute, day_starts, farm_day, minute_of
@@ -10,6 +10,7 @@ from dawnbrew.planning.build import Question
 from dawnbrew.planning.diary import STEP_MIN, Diary
 from dawnbrew.planning.people import Span
 from dawnbrew.planning.placed import Brew
+from dawnbrew.planning.staying import is_ripe
 
 EARLIEST_COOK_MIN = 24 * 60
 """Boiled starch is not kept longer than a day before the start; common practice. [min]"""
@@ -19,6 +20,9 @@ LOOK_MIN = 10
 
 LOOK_BEFORE_WORK_MIN = 30
 """The last look is half an hour before work; common practice. [min]"""
+
+MOVES_MIN = 20
+"""A start moves to a better one only by more than this: nobody need be told of less; our choice. [min]"""
 
 LATEST_WASH_MIN = 7 * 24 * 60
 """A vessel that nobody can wash within a week is taken as washed then. [min]"""
@@ -68,10 +72,14 @@ class Booking:
     """Everybody's day, the vessels and the tanks while brews are booked into them.
 
     What goes on while the plan is made is booked from the beginning.
+
+    Args:
+        held: Options whose batches stay at their old times even where another start would now be better.
     """
 
-    def __init__(self, question: Question) -> None:
+    def __init__(self, question: Question, held: Collection[int] = ()) -> None:
         self.question = question
+        self._held = held
         self.diary = Diary(question.roster)
         self._tanks = _Tanks(question)
         before = question.before
@@ -103,7 +111,7 @@ class Booking:
         """
         # what was planned together fits together: each is only held against works and what goes on
         for brew in brews:
-            if brew.kept is not None and not self._may_keep(brew):
+            if brew.kept is not None and (not self._may_keep(brew) or self._is_off(brew)):
                 brew.kept = None
         for brew in brews:
             if brew.kept is not None:
@@ -120,6 +128,14 @@ class Booking:
             if not brew.looks:
                 self._look(brew)
         return None
+
+    def _is_off(self, brew: Brew) -> bool:
+        """Whether the best start for its work is no longer near the one that was aimed at."""
+        kept = brew.kept
+        if kept is None or kept.batch.aimed_at is None or brew.is_running or brew.option in self._held:
+            return False
+        best = brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
+        return abs(best - minute_of(kept.batch.aimed_at)) > MOVES_MIN
 
     # as in the plan before
 
@@ -173,13 +189,7 @@ class Booking:
 
     def _is_ripe(self, brew: Brew) -> bool:
         """Whether a kept start still has its prime over the work."""
-        brewer = brew.ready.brewer
-        starts = brewer.start_range(brew.opens, brew.closes)
-        return (
-            not isinstance(starts, Unready)
-            and starts[0] <= brew.start <= starts[1]
-            and not brewer.is_dead(brew.start, brew.closes)
-        )
+        return is_ripe(brew.ready.brewer, brew.start, (brew.opens, brew.closes))
 
     def _is_able(
         self, people: Iterable[Person], name: str | None, opens: int, minutes: int, *,

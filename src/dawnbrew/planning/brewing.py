@@ -8,11 +8,13 @@ from math import ceil, floor, isnan
 import numpy as np
 
 from dawnbrew.farm.models import Farm, Recipe, Vessel
-from dawnbrew.moments import at_minute, farm_day
+from dawnbrew.moments import at_minute
 from dawnbrew.nature.air import usual_air
+from dawnbrew.nature.blending import blended_air, blended_sun
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.ripening import RipeningCurve, Ripens
 from dawnbrew.nature.vessel import Cooling, held, liquid, usual_sun_w_m2, vessel_cooling
+from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.people import Roster
 
 STANDSTILL = 0.3
@@ -103,16 +105,6 @@ class Brewer:
         """How long washing takes. [min]"""
         return ceil(self.vessel.wash_min)
 
-    def series_of(self, farm: Farm, vessels: int) -> HourSeries:
-        """Return the liquid in another class of vessels over the same days. [C]"""
-        zone, known = farm.place.timezone, self.curve.liquid
-        first_on, last_on = farm_day(known.start_at, zone), farm_day(known.end_at, zone)
-        first_on, last_on = (
-            first_on + timedelta(days=SETTLES_D + 1),
-            last_on - timedelta(days=RIPENS_WITHIN_D),
-        )
-        return liquid_in_vessels(farm, first_on, last_on)[vessels]
-
     @property
     def prepare_min(self) -> int:
         """How long cooking and gathering take. [min]"""
@@ -190,11 +182,12 @@ class Brewer:
         return (water, None) if self.tank is None else (to_vessel, water)
 
 
-def brewers(farm: Farm, roster: Roster, first_on: date, last_on: date, earliest: int) -> list[Brewer]:
+def brewers(farm: Farm, roster: Roster, first_on: date, last_on: date, earliest: int,
+            weather: KnownWeather | None = None) -> list[Brewer]:  # fmt: skip
     """Return a brewer for each class of vessels and each recipe that a bed asks for."""
     used = sorted({farm.recipes.index(farm.recipe(bed.recipe)) for bed in farm.beds})
     made = []
-    liquids = liquid_in_vessels(farm, first_on, last_on)
+    liquids = liquid_in_vessels(farm, first_on, last_on, weather)
     for recipe_index in used:
         recipe = farm.recipes[recipe_index]
         ripens = ripens_of(recipe)
@@ -212,13 +205,17 @@ def ripens_of(recipe: Recipe) -> Ripens:
     )  # fmt: skip
 
 
-def liquid_in_vessels(farm: Farm, first_on: date, last_on: date) -> list[HourSeries]:
-    """Return the liquid temperature in each class of vessels, from the usual air. [C]"""
+def liquid_in_vessels(
+    farm: Farm, first_on: date, last_on: date, weather: KnownWeather | None = None
+) -> list[HourSeries]:
+    """Return the liquid temperature in each class of vessels, from the usual air and what is known. [C]"""
     place = farm.place
     first_on, last_on = _settled_from(first_on), last_on + timedelta(days=RIPENS_WITHIN_D)
     air = usual_air(farm.climate.lows_c, farm.climate.highs_c, place.latitude, place.longitude,
                     place.timezone, first_on, last_on)  # fmt: skip
     sun = usual_sun_w_m2(place.latitude, place.longitude, air)
+    if weather is not None:
+        air, sun = blended_air(air, weather), blended_sun(sun, weather)
     return [_liquid_in(farm, vessel, air, sun) for vessel in farm.vessels]
 
 

@@ -1,8 +1,8 @@
 """Puts the season into the solver's numbers, and keeps what each number stands for."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from dawnbrew.farm.models import Farm, Person
@@ -13,9 +13,14 @@ from dawnbrew.planning.due import Due
 from dawnbrew.planning.need import Need, need_of
 from dawnbrew.planning.past import Past, span_of
 from dawnbrew.planning.people import Roster, Span, cut
+from dawnbrew.planning.plan import Batch
 from dawnbrew.planning.problem import Choice, Gap, Held, Job, Option, Problem, SlotRoom, VesselClass, Window
-from dawnbrew.planning.rules import Case, Cautioned, Refused, judge
+from dawnbrew.planning.rules import SKY_RULES, Case, judge, work_of
+from dawnbrew.planning.sky import Sky, mist_spans
+from dawnbrew.planning.sky import Work as Outdoors
 from dawnbrew.planning.slots import LEAST_WINDOW_MIN, DaySlot, WorkSpan
+from dawnbrew.planning.staying import Staying, staying
+from dawnbrew.planning.verdicts import Cautioned, Refused
 
 UNPLACED_COST = 20_000
 """Points of one unplaced treatment: far above any batch and any days off ideal that could save it."""
@@ -31,6 +36,10 @@ NEAR_MIN = 48 * 60
 
 TOO_COLD_COST = 10
 """Points of a batch whose liquid is too cold to promise anything."""
+
+
+STAYS_GAIN = 10
+"""Points by which a batch at its old times is cheaper than the same one at other times."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,13 +75,15 @@ class Wish:
 class Ready:
     """What an option of the problem stands for: a batch of one brewer, ready for one place.
 
-    `ongoing` is the batch that was begun already, None for one that is still to be filled.
+    `ongoing` is the batch that was begun already, None for one that is still to be filled. `stays` is the
+    batch of the plan before whose exact times these are, None where the times are only those of the model.
     """
 
     brewer: Brewer
     place: Place
     readiness: Readiness
     ongoing: Ongoing | None = None
+    stays: Batch | None = None
 
 
 @dataclass(frozen=True)
@@ -86,6 +97,8 @@ class Before:
         works_from: For each of these the minute at which its work was to begin.
         near: Treatments that are moved only where they must be.
         earliest: Nothing new happens before this minute.
+        staying: Where either plan knows of weather: what is not begun and whose exact times still hold. A
+            little more warmth changes the windows of the model; what was planned in them stays all the same.
     """
 
     past: Past
@@ -94,6 +107,7 @@ class Before:
     works_from: dict[str, int]
     near: frozenset[str]
     earliest: int
+    staying: tuple[Staying, ...] | None = None
 
     @property
     def spans(self) -> frozenset[tuple[str, Span]]:
@@ -136,6 +150,7 @@ class Question:
     ready: tuple[Ready, ...]
     problem: Problem
     before: Before | None = None
+    sky: Sky | None = None
 
 
 WhyUnready = dict[tuple[Place, int], list[Unready]]
@@ -156,8 +171,15 @@ def _tens(points: int) -> int:
     return -(-points // 10) * 10
 
 
-def before_of(past: Past, batches: Sequence[Ongoing], earliest: int) -> Before:
-    """Return what the plan before says: where each treatment was that is not over."""
+def before_of(
+    past: Past, batches: Sequence[Ongoing], made: Sequence[Brewer], earliest: int, *, has_weather: bool
+) -> Before:
+    """Return what the plan before says: where each treatment was that is not over.
+
+    Args:
+        made: From `brewers`.
+        has_weather: Whether this plan knows of weather.
+    """
     covers = {batch.id: span_of(batch.covers_from, batch.covers_until) for batch in past.last.batches}
     starts = {batch.id: minute_of(batch.start_at) for batch in past.last.batches}
     places: dict[str, tuple[str, Span]] = {}
@@ -171,11 +193,16 @@ def before_of(past: Past, batches: Sequence[Ongoing], earliest: int) -> Before:
         works_from[one.id] = minute_of(one.work_from)
         if min(starts[draw.batch] for draw in one.batches) <= earliest + NEAR_MIN:
             near.add(one.id)
-    return Before(past, tuple(batches), places, works_from, frozenset(near), earliest)
+    stays = None
+    if has_weather or past.last.weather is not None:
+        begun = {one.begun.batch.id for one in batches} | {batch.id for batch in past.batches}
+        stays = tuple(staying(past.last, begun, made, earliest))
+    return Before(past, tuple(batches), places, works_from, frozenset(near), earliest, stays)
 
 
 def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Due],
-          made: Sequence[Brewer], *, earliest: int, before: Before | None = None) -> Question:  # fmt: skip
+          made: Sequence[Brewer], *, earliest: int, before: Before | None = None,
+          sky: Sky | None = None) -> Question:  # fmt: skip
     """Return the whole question for the treatments that are not lost.
 
     Args:
@@ -183,10 +210,12 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
         made: From `brewers`.
         earliest: Nothing happens before this minute.
         before: What a plan before says, None for a first plan.
+        sky: The known weather, None where there is none.
     """
     by_day = sorted(slots, key=lambda slot: (slot.on, slot.opens))
-    places_in = [_places_in(slot, earliest, before) for slot in by_day]
-    wishes = [_wish(farm, roster, places_in, one, before) for one in due if one.lost_by is None]
+    cut_for = _mists(farm, due) if sky is not None else ()
+    places_in = [_places_in(slot, earliest, before, sky, cut_for) for slot in by_day]
+    wishes = [_wish(farm, roster, places_in, one, before, sky) for one in due if one.lost_by is None]
     batches = before.ongoing if before is not None else ()
     recipes = {b.recipe_index for b in made} | {one.brewer.recipe_index for one in batches}
     brews = {recipe: n for n, recipe in enumerate(sorted(recipes))}
@@ -204,14 +233,22 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
     ]
     problem = _problem(farm, wishes, places, options, brews, before)
     return Question(
-        farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem, before
+        farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem, before, sky
     )  # fmt: skip
 
 
-def _places_in(slot: DaySlot, earliest: int, before: Before | None) -> tuple[DaySlot, list[Place]]:
+def _mists(farm: Farm, due: Iterable[Due]) -> tuple[Outdoors, ...]:
+    """Return the ways in which mist goes on here, without their times."""
+    mists = (work_of(farm, one, 0, 0, 0) for one in due if one.method == "mist")
+    return tuple(dict.fromkeys(mists))
+
+
+def _places_in(slot: DaySlot, earliest: int, before: Before | None, sky: Sky | None,
+               cut_for: Iterable[Outdoors]) -> tuple[DaySlot, list[Place]]:  # fmt: skip
     """Return a slot with its places; one without people keeps its whole span, so that rules can refuse it.
 
-    The primes of batches that run already cut places of their own.
+    The primes of batches that run already cut places of their own, and so do the hours in which the weather
+    lets mist go on. Where weather changes these, the places of the plan before stay beside them.
     """
     if before is not None and slot.id in before.past.closed:
         return slot, []
@@ -222,11 +259,30 @@ def _places_in(slot: DaySlot, earliest: int, before: Before | None) -> tuple[Day
             if piece not in known and piece[1] - piece[0] >= LEAST_WINDOW_MIN:
                 known.add(piece)
                 spans.append(WorkSpan(*piece, "prime"))
+    for mist in cut_for if sky is not None else ():
+        for span in _good_for_mist(sky, mist, slot):
+            if span not in known:
+                known.add(span)
+                spans.append(WorkSpan(*span, "good hours"))
+    if before is not None and before.staying is not None:
+        for slot_id, span in sorted(before.spans):
+            if slot_id == slot.id and span not in known:
+                known.add(span)
+                spans.append(WorkSpan(*span, "as before"))
     return slot, [Place(slot, span) for span in spans if span.opens >= earliest]
 
 
+def _good_for_mist(sky: Sky | None, mist: Outdoors, slot: DaySlot) -> Iterator[Span]:
+    """Yield the parts of a slot, with people there, in which the weather refuses no mist."""
+    whole = replace(mist, opens=slot.opens, closes=slot.closes)
+    for opens, closes in mist_spans(sky, whole, SKY_RULES) if sky is not None else ():
+        for piece in cut(slot.pieces, opens, closes):
+            if piece[1] - piece[0] >= LEAST_WINDOW_MIN:
+                yield piece
+
+
 def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Place]]], due: Due,
-          before: Before | None) -> Wish:  # fmt: skip
+          before: Before | None, sky: Sky | None) -> Wish:  # fmt: skip
     last_on = before.past.settled.last_on.get(due.chain) if before is not None else None
     need = need_of(farm, due.bed, due.program, due.method)
     recipe_index = farm.recipes.index(farm.recipe(due.bed.recipe))
@@ -243,7 +299,7 @@ def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Pl
         for place in places:
             crew = min(len(roster.present(wish.able, place.span.opens, place.span.closes)), need.gear.sets)
             minutes = minutes_of.get(crew, 0)
-            verdict = judge(Case(farm, due, slot, place.span, crew, minutes))
+            verdict = judge(Case(farm, due, slot, place.span, crew, minutes, sky))
             if isinstance(verdict, Refused):
                 refused[verdict] = None
             else:
@@ -275,7 +331,7 @@ def _ready_options(
     opens, closes = [p.span.opens for p in places], [p.span.closes for p in places]
     for brewer in made:
         for place, starts in zip(places, brewer.start_ranges(opens, closes), strict=True):
-            if brewer.recipe_index not in asked[place] or place.span.kind == "prime":
+            if brewer.recipe_index not in asked[place] or place.span.kind in ("prime", "as before"):
                 continue
             readiness = brewer.readiness(starts, place.span.closes)
             if isinstance(readiness, Readiness):
@@ -289,6 +345,7 @@ def _ready_options(
     }  # fmt: skip
     used = before.spans if before is not None else ()
     _add_ongoing(ready, asked, before)
+    _add_staying(ready, asked, before)
     kept = {
         place: options for place, options in ready.items()
         if options and not (
@@ -309,6 +366,17 @@ def _add_ongoing(
                 readiness = one.readiness(place.span.opens, place.span.closes)
                 if readiness is not None:
                     ready[place].append(Ready(one.brewer, place, readiness, one))
+
+
+def _add_staying(
+    ready: dict[Place, list[Ready]], asked: dict[Place, set[int]], before: Before | None
+) -> None:
+    """Add the batches of the plan before whose exact times still hold."""
+    spots = {(place.slot.id, (place.span.opens, place.span.closes)): place for place in asked}
+    for one in before.staying or () if before is not None else ():
+        place = spots.get((one.slot, one.covers))
+        if place is not None and one.brewer.recipe_index in asked[place]:
+            ready[place].append(Ready(one.brewer, place, one.readiness, stays=one.batch))
 
 
 def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnready) -> None:
@@ -389,12 +457,15 @@ def _option(farm: Farm, one: Ready, window_of: dict[Place, int], brews: dict[int
     cost = _tens(farm.prices.batch)
     if brewer.is_too_cold(ready.start, one.place.span.closes):
         cost += TOO_COLD_COST
+    most = None
+    if one.stays is not None:
+        most, cost = 1, max(0, cost - STAYS_GAIN)
     stands_in_tank = brewer.tank is not None and ready.tank_fill is not None
     return Option(
         vessels=brewer.vessels, brew=brews[brewer.recipe_index], window=window_of[one.place],
         busy_from=ready.fill, busy_until=ready.free, tank=brewer.tank,
         tank_from=ready.tank_fill if stands_in_tank and ready.tank_fill is not None else 0,
-        tank_until=ready.fill if stands_in_tank else 0, cost=cost,
+        tank_until=ready.fill if stands_in_tank else 0, cost=cost, most=most,
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from dawnbrew.planning.build import Before, Place, Question, Wish
 from dawnbrew.planning.past import span_of, work_of
 from dawnbrew.planning.plan import Batch, Plan
 from dawnbrew.planning.problem import Answer
+from dawnbrew.planning.rules import SKY_RULE_NAMES
 from dawnbrew.planning.solving.laws import SLACK, check, litres_of, price
 
 BEFORE_NEWS_D, AFTER_NEWS_D = 7, 14
@@ -108,7 +109,10 @@ class _Carrier:
         earlier = next((one for one in self.last.treatments if one.id == wish.due.id), None)
         if earlier is None or earlier.state != "unplaced" or not self.is_same_farm:
             return True
-        return (earlier.due_from, earlier.due_until) != (wish.due.due_from, wish.due.due_until)
+        if (earlier.due_from, earlier.due_until) != (wish.due.due_from, wish.due.due_until):
+            return True
+        shut = shut_by_weather(self.last, wish.due.id)
+        return any(place.slot.id in shut for place, _, _ in wish.choices)
 
     def _note_choices(self, wish: Wish) -> None:
         self.days |= {place.slot.on.toordinal() for place, _, _ in wish.choices}
@@ -140,10 +144,15 @@ class _Carrier:
         """Return the option that a batch of the plan before is, or None where there is none any more."""
         assert batch.slot is not None
         covers = span_of(batch.covers_from, batch.covers_until)
+        stays = next((o for o, r in enumerate(self.question.ready) if r.stays is batch), None)
+        if stays is not None:
+            return stays
         begun = next((o for o in self.before.ongoing if o.begun.batch.id == batch.id), None)
         for o, ready in enumerate(self.question.ready):
             if _key(ready.place) != (batch.slot, covers) or ready.ongoing is not begun:
                 continue
+            if ready.stays is not None or (begun is None and self.before.staying is not None):
+                continue  # its times do not hold any more: it is news
             is_alike = _is_of(self.question.farm, ready.brewer.vessels, batch)
             most = self.question.problem.options[o].most
             limit = self.question.problem.vessels[ready.brewer.vessels].count if most is None else most
@@ -166,6 +175,26 @@ class _Carrier:
                 left[key] += problem.jobs[job].litres
                 window_of[job] = None
                 self._note_choices(self.question.wishes[job])
+
+
+def shut_by_weather(plan: Plan, treatment: str) -> set[str]:
+    """Return the slots that the weather refused to a treatment without a place."""
+    return {
+        slot
+        for one in plan.unplaced
+        if one.treatment == treatment
+        for reason in one.reasons
+        if reason.rule in SKY_RULE_NAMES
+        for slot in reason.slots_refused
+    }
+
+
+def is_open_again(plan: Plan, wish: Wish) -> bool:
+    """Whether the weather refuses a treatment without a place a slot no longer that it refused before."""
+    return any(
+        not any(refused.rule in SKY_RULE_NAMES for refused in wish.refusals.get(slot, ()))
+        for slot in shut_by_weather(plan, wish.due.id)
+    )
 
 
 def _key(place: Place) -> tuple[str, tuple[int, int]]:

@@ -17,6 +17,12 @@ from dawnbrew.planning.plan import Batch, Change, Plan, Treatment
 
 Kind = Literal["moved", "added", "removed", "resized"]
 
+BY_MINUTES = 60
+"""A move by less is told in the list of changes and not counted in the paragraph; our choice. [min]
+
+A running brew whose prime moves by less is not told at all.
+"""
+
 
 def changes_between(last: Plan, plan: Plan) -> tuple[Change, ...]:
     """Return what is different in what is still to come, treatments first, each in order of time."""
@@ -70,6 +76,7 @@ def _of_batches(last: Plan, plan: Plan) -> Iterable[Change]:
         if old is not None and new is None and old.start_at < plan.made_at and batch_id not in others:
             told = f"The brew in {one.vessel}"
         yield _change(one.id, told, old.start_at if old else None, new.start_at if new else None, zone)
+    yield from _ripening(last, plan, zone)
     yield from _to_ferment(last, plan, zone)
     yield from _missed(last, plan, zone)
 
@@ -91,6 +98,27 @@ def _missed(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:
                 kind="removed", of=one.id, was=iso_z(one.start_at), now=None,
                 text=f"The brew in {one.vessel}, started {moment_text(one.start_at, zone)}, is not planned "
                 "with any more: the farm has no such vessel, or no such recipe.",
+            )  # fmt: skip
+
+
+def _ripening(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:
+    """Yield the running brews that the weather makes ripe at another time than they were taken to be."""
+    if plan.weather is None and last.weather is None:
+        return
+    before = {one.id: one for one in last.batches}
+    for one in plan.batches:
+        old = before.get(one.id)
+        if old is None or old.state == "to-ferment" or old.start_at != one.start_at:
+            continue
+        if one.state not in ("running", "to-ferment"):
+            continue
+        moved_min = minutes_between(old.prime_from, one.prime_from)
+        if abs(moved_min) >= BY_MINUTES:
+            opens, not_at = (moment_text(at, zone) for at in (one.prime_from, old.prime_from))
+            yield Change(
+                kind="ripens", of=one.id, was=iso_z(old.prime_from), now=iso_z(one.prime_from),
+                text=f"The brew in {one.vessel} ripens {'faster' if moved_min < 0 else 'slower'} than "
+                f"planned: its prime opens {opens}, not {not_at}.",
             )  # fmt: skip
 
 
@@ -168,14 +196,10 @@ def change_words(last: Plan, plan: Plan) -> str:
         if starts
         else "",
     ]
-    poured = list(_poured(last, plan))
+    poured = [*_ripening_words(plan), *_poured(last, plan)]
     first = ", ".join(text for text in told if text) or ("" if poured else "only minutes move")
     sentences = [f"{first[0].upper()}{first[1:]}."] if first else []
     return " ".join([*sentences, *_next_start(last, plan, zone), *_left_over(last, plan), *poured])
-
-
-BY_MINUTES = 60
-"""A move by less is told in the list of changes and not counted in the paragraph; our choice. [min]"""
 
 
 def is_by_minutes(one: Change) -> bool:
@@ -220,6 +244,10 @@ def _left_over(last: Plan, plan: Plan) -> Iterable[str]:
     more = len(plan.unplaced) - len(last.unplaced)
     if more > 0:
         yield f"{more} treatment{'s' if more > 1 else ''} more without a slot: dawnbrew plan tells why."
+
+
+def _ripening_words(plan: Plan) -> Iterable[str]:
+    return (one.text for one in plan.changes if one.kind == "ripens")
 
 
 def _poured(last: Plan, plan: Plan) -> Iterable[str]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from dawnbrew.moments import Instant
+from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.plan import Batch, Plan
 
 
@@ -52,12 +53,13 @@ class Running:
 
 @dataclass(frozen=True)
 class Known:
-    """The past as far as it was noted. Empty before there is a journal.
+    """The past as far as it was noted, and the weather. Empty before there is a journal.
 
     Args:
         planted: The day on which each bed was really planted.
         dropped: Ids of batches of the last plan that were not started and will not be, which that plan did
             not know.
+        weather: What is known of the weather, None where nothing is asked or known.
     """
 
     last: Plan | None = None
@@ -65,3 +67,4 @@ class Known:
     running: tuple[Running, ...] = ()
     planted: dict[str, date] = field(default_factory=dict)
     dropped: tuple[str, ...] = ()
+    weather: KnownWeather | None = None

@@ -1,7 +1,7 @@
 """Turns the solver's answer into works with people and minutes, and batches in named vessels."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from dawnbrew.planning.booking import Booking
 from dawnbrew.planning.build import Question
@@ -18,12 +18,16 @@ def place(question: Question, answer: Answer, kept: Kept | None = None) -> Place
         kept: Exact times of the plan before, which stay where they can.
     """
     found = _place(question, answer, kept or {})
+    held: set[int] = set()
+    while isinstance(found, Conflict) and found.option in (kept or {}).keys() - held:
+        held.add(found.option or 0)
+        found = _place(question, answer, kept or {}, held)
     return _place(question, answer, {}) if kept and isinstance(found, Conflict) else found
 
 
-def _place(question: Question, answer: Answer, kept: Kept) -> Placed | Conflict:
+def _place(question: Question, answer: Answer, kept: Kept, held: Collection[int] = ()) -> Placed | Conflict:
     works: list[Work] = []
-    booking = Booking(question)
+    booking = Booking(question, held)
     for slot_works in _by_slot(question, answer):
         clash = _sequence(question, slot_works, booking.diary)
         if clash is not None:

@@ -11,6 +11,7 @@ Moment = Annotated[Instant, AfterValidator(instant), PlainSerializer(iso_z, retu
 """An instant; in JSON, ISO 8601 UTC to the second ending in Z."""
 
 Part = Literal["morning", "evening", "day"]
+Method = Literal["drench", "mist", "drip", "injector", "hole"]
 TaskKind = Literal["fill", "gather", "cook", "start", "look", "apply", "wash", "ferment"]
 
 
@@ -46,11 +47,20 @@ class Outcome(_Value):
     kept: int
 
 
+class MethodVerdict(_Value):
+    """What the weather of a slot says to one method; `is_good` where nothing is against it at any hour."""
+
+    method: Method
+    is_good: bool
+    text: str
+
+
 class Slot(_Value):
     """A morning, an evening, or the rest of the people's day.
 
     `opens_at`, `closes_at`: when light (for `day`: people) lets treatments go on. `mist_*`: the part in
-    which mist is not refused, null where there is none. `verdict`: one sentence per method that is limited.
+    which mist is not refused, null where there is none. `verdicts`: one for each method that the farm uses,
+    where the weather of the slot is known.
     """
 
     id: str
@@ -62,6 +72,7 @@ class Slot(_Value):
     mist_closes_at: Moment | None
     sunrise_at: Moment | None
     sunset_at: Moment | None
+    verdicts: tuple[MethodVerdict, ...] = ()
 
 
 class Draw(_Value):
@@ -84,7 +95,7 @@ class Treatment(_Value):
     step: Literal["before", "on", "after", "round"]
     number: int
     of: int
-    method: Literal["drench", "mist", "drip", "injector", "hole"]
+    method: Method
     gear: str
     state: Literal["planned", "done", "skipped", "unplaced"]
     asked_on: date
@@ -136,6 +147,8 @@ class Batch(_Value):
 
     `covers_from`, `covers_until`: the span of work that its prime had to cover, null where it serves none.
     `start_planned_at`: when it should have been started, where somebody noted another time; else null.
+    `aimed_at`: the start that would have peaked in the middle of the work, as it was known when `start_at`
+    was chosen; null once it was started.
     """
 
     id: str
@@ -157,6 +170,7 @@ class Batch(_Value):
     liquid: Liquid
     too_cold_to_promise: bool
     start_planned_at: Moment | None = None
+    aimed_at: Moment | None = None
     why: tuple[str, ...]
 
 
@@ -195,14 +209,27 @@ class Change(_Value):
     """What this plan altered against the one before.
 
     `of`: a treatment or a batch. `was`, `now`: begin of the work or the start, ISO 8601 UTC; for `resized`
-    the litres as text.
+    the litres as text; for `ripens`, a running brew that the weather makes faster or slower, when its prime
+    opens.
     """
 
-    kind: Literal["moved", "added", "removed", "resized"]
+    kind: Literal["moved", "added", "removed", "resized", "ripens"]
     of: str
     was: str | None
     now: str | None
     text: str
+
+
+class PlanWeather(_Value):
+    """What of the weather a plan is based on, null where there is none of it.
+
+    `words`: e.g. `forecast of Tue 20 Apr 05:10 to Sun 25 Apr, then the usual for April`.
+    """
+
+    words: str
+    forecast_made_at: Moment | None
+    forecast_until: Moment | None
+    observed_until: Moment | None
 
 
 class Plan(_Value):
@@ -221,6 +248,7 @@ class Plan(_Value):
     tasks: tuple[Task, ...]
     unplaced: tuple[Unplaced, ...]
     changes: tuple[Change, ...]
+    weather: PlanWeather | None = None
 
     def to_json(self) -> str:
         """Return the plan as JSON by the contract, indented, ending in a newline."""

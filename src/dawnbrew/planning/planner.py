@@ -9,11 +9,12 @@ from dawnbrew.errors import SolverFailed
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import Instant, at_minute, day_starts, farm_day, minute_of
 from dawnbrew.nature.light import light_spans, sunless_days
+from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.assemble import assemble, declared_sha256
 from dawnbrew.planning.begun import ongoing
 from dawnbrew.planning.brewing import brewers, first_ripe_on
 from dawnbrew.planning.build import Question, before_of, build
-from dawnbrew.planning.carry import AFTER_NEWS_D, BEFORE_NEWS_D, Carried, carry, reset
+from dawnbrew.planning.carry import AFTER_NEWS_D, BEFORE_NEWS_D, Carried, carry, is_open_again, reset
 from dawnbrew.planning.due import NOTHING_SETTLED, Due, last_ideal_on, treatments_due
 from dawnbrew.planning.known import Known
 from dawnbrew.planning.past import PAST_D, Past, as_planted, look_back
@@ -23,9 +24,11 @@ from dawnbrew.planning.placed import Conflict, Placed
 from dawnbrew.planning.plan import Plan, Unplaced
 from dawnbrew.planning.problem import Answer, Problem
 from dawnbrew.planning.rules import must_avoid_inversion
+from dawnbrew.planning.sky import sky_of
 from dawnbrew.planning.slots import season_slots
 from dawnbrew.planning.solver import check, solve
 from dawnbrew.planning.unplaced import explain_unplaced
+from dawnbrew.planning.weather_words import plan_weather
 
 MARGIN_D = 10
 """Days on both sides of the plan over which nature and people are known. [days]"""
@@ -68,6 +71,7 @@ def make_plan(farm: Farm, *, from_on: date, until_on: date | None, made_at: Inst
     if known is not None:
         farm = as_planted(farm, known.planted)
     past = look_back(farm, known, made_at) if known is not None else None
+    weather = known.weather if known is not None else None
     last_on = min(until_on or usual_until(farm, from_on), from_on + timedelta(days=LONGEST_PLAN_D))
     first_on = from_on
     if past is not None:
@@ -76,37 +80,41 @@ def make_plan(farm: Farm, *, from_on: date, until_on: date | None, made_at: Inst
     tell("reading sun and air")
 
     def question_of(some: Farm) -> tuple[Question, list[Due]]:
-        return ask(some, from_on=from_on, until_on=last_on, made_at=made_at, past=past)
+        return ask(some, from_on=from_on, until_on=last_on, made_at=made_at, past=past, weather=weather)
 
     question, due = question_of(farm)
     tell(f"placing {len(question.wishes)} treatments")
     carried = carry(question, declared_sha256(farm)) if past is not None else None
     question, answer, placed = _settle(question, carried, on_progress)
     tell("finding what would help")
-    told = _still_told(past, due) if carried is not None else {}
+    told = _still_told(past, due, question) if carried is not None else {}
     reasons = explain_unplaced(question, answer, due, lambda some: question_of(some)[0], told)
     plan = assemble(
-        question, answer, placed, due, reasons, made_at=made_at, from_on=first_on, until_on=last_on
-    )
+        question, answer, placed, due, reasons, made_at=made_at, from_on=first_on, until_on=last_on,
+        weather=plan_weather(farm, weather, last_on) if weather is not None else None,
+    )  # fmt: skip
     return Planned(plan, question, answer, tuple(due))
 
 
-def _still_told(past: Past | None, due: Iterable[Due]) -> dict[str, Unplaced]:
-    """Return why treatments had no slot in the plan before, where they are due on the same days."""
+def _still_told(past: Past | None, due: Iterable[Due], question: Question) -> dict[str, Unplaced]:
+    """Return why treatments had no slot in the plan before, where the days and the weather are the same."""
     if past is None:
         return {}
     days = {one.id: (one.due_from, one.due_until) for one in past.last.treatments}
     same = {one.id for one in due if days.get(one.id) == (one.due_from, one.due_until)}
+    same -= {wish.due.id for wish in question.wishes if is_open_again(past.last, wish)}
     return {one.treatment: one for one in past.last.unplaced if one.treatment in same}
 
 
 def ask(
-    farm: Farm, *, from_on: date, until_on: date, made_at: Instant, past: Past | None = None
-) -> tuple[Question, list[Due]]:
+    farm: Farm, *, from_on: date, until_on: date, made_at: Instant, past: Past | None = None,
+    weather: KnownWeather | None = None,
+) -> tuple[Question, list[Due]]:  # fmt: skip
     """Return the whole question of a farm, and every treatment due, the lost ones included.
 
     Args:
         past: What of the plan before is over or runs, None for a first plan.
+        weather: What is known of it, None where nothing is.
     """
     zone = farm.place.timezone
     earliest = minute_of(day_starts(from_on, zone))
@@ -116,7 +124,7 @@ def ask(
     first_on = min([from_on, *(farm_day(start, zone) for start in starts)]) - timedelta(days=MARGIN_D)
     last_on = until_on + timedelta(days=MARGIN_D)
     roster = Roster(farm, first_on, last_on)
-    made = brewers(farm, roster, first_on, last_on, earliest)
+    made = brewers(farm, roster, first_on, last_on, earliest, weather)
     settled = past.settled if past is not None else NOTHING_SETTLED
     due = treatments_due(
         farm, ready_on=first_ripe_on(made, farm, earliest), from_on=from_on, until_on=until_on,
@@ -129,8 +137,12 @@ def ask(
     sunless = sunless_days(farm.place.latitude, farm.place.longitude, zone, from_on, last_on)
     clear = any(one.method == "mist" and must_avoid_inversion(farm, one) for one in due)
     slots = season_slots(farm, roster, spans, frozenset(sunless), from_on, last_on, clear)
-    before = before_of(past, ongoing(farm, roster, past, made, earliest), earliest) if past else None
-    return build(farm, roster, slots, due, made, earliest=earliest, before=before), due
+    before = None
+    if past is not None:
+        begun = ongoing(farm, roster, past, made, earliest)
+        before = before_of(past, begun, made, earliest, has_weather=weather is not None)
+    sky = sky_of(farm, weather, earliest)
+    return build(farm, roster, slots, due, made, earliest=earliest, before=before, sky=sky), due
 
 
 def usual_until(farm: Farm, from_on: date) -> date:

@@ -1,0 +1,1 @@
+"""Weather from outside: forecasts, station files and climate records, in metric units and UTC."""
