@@ -33,6 +33,14 @@ def chromium():
 
 
 @pytest.fixture(scope="session")
+def nginx_path():
+    """The path of nginx, with openssl beside it to make certificates."""
+    if shutil.which("openssl") is None:
+        without("nginx", "Debian: openssl")
+    return shutil.which("nginx", path="/usr/sbin:/usr/bin") or without("nginx", "Debian: nginx-light")
+
+
+@pytest.fixture(scope="session")
 def node():
     """The path of node."""
     return shutil.which("node") or without("node", "Debian: nodejs and npm")

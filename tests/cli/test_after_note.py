@@ -10,11 +10,12 @@ from cli_plans import flat
 from slip_farm import FARM, NOW, TEXT, first_journal, season_of
 from typer.testing import CliRunner
 
-from dawnbrew.cli import note_command, planning_again
+from dawnbrew.cli import note_command
 from dawnbrew.cli.main import app
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, moment_text
+from dawnbrew.season import planned_again
 
 
 def note(*words):
@@ -160,16 +161,16 @@ def test_an_undo_is_followed_too(here, monkeypatch):
 def test_what_a_daemon_planned_first_is_said_all_the_same(here, first, monkeypatch):
     now = Instant(first.start_at + timedelta(hours=10))
     at(monkeypatch, now)
-    store = planning_again.store
+    store = planned_again.store
 
     def slow_store(*arguments, **told):
-        monkeypatch.setattr(planning_again, "store", store)
+        monkeypatch.setattr(planned_again, "store", store)
         season = season_of(here, now)
         season.tick(now)
         season.journal.close()
         return store(*arguments, **told)
 
-    monkeypatch.setattr(planning_again, "store", slow_store)
+    monkeypatch.setattr(planned_again, "store", slow_store)
     said = note("started", first.id)
     assert revision(here).number == 2
     assert said.startswith("In its prime ")
@@ -187,14 +188,14 @@ def test_before_there_is_a_plan_nothing_follows_and_none_is_made(here):
 
 def test_a_note_stands_although_the_journal_is_locked_for_its_plan(here, first, monkeypatch):
     at(monkeypatch, first.start_at)
-    plan_again = planning_again.plan_again
+    plan_again = planned_again.plan_again
     with closing(sqlite3.connect(here / "farm.journal.db", isolation_level=None)) as other:
 
         def lock_and_plan(*arguments, **told):
             other.execute("BEGIN IMMEDIATE")
             return plan_again(*arguments, **told)
 
-        monkeypatch.setattr(planning_again, "plan_again", lock_and_plan)
+        monkeypatch.setattr(planned_again, "plan_again", lock_and_plan)
         said = note("started", first.id)
         other.execute("ROLLBACK")
     assert said.startswith(

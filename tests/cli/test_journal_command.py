@@ -54,7 +54,7 @@ def test_it_goes_out_and_comes_in_again_whole(here):
     assert (done.exit_code, done.stdout, done.stderr) == (0, "", "Wrote 4 entries to all.jsonl.\n")
     done = ask("import", "all.jsonl")
     assert (done.exit_code, done.stdout) == (0, "")
-    assert done.stderr == "Brought in 2 notes, 1 revision, 1 nudge, 0 deliveries.\n"
+    assert done.stderr == "Brought in 2 notes, 1 revision, 1 nudge, 0 deliveries, 0 links, 0 stamps.\n"
     assert lines_of(here) == lines_of(here / "old")
     assert sorted(path.name for path in here.iterdir() if path.is_file() and ".db-" not in path.name) == [
         "all.jsonl", "farm.journal.db", "farm.toml",

@@ -7,11 +7,11 @@ import pytest
 from cli_plans import HOSTILE, changed, flat, on_paper, plan
 from rich.cells import cell_len
 
-from dawnbrew.cli.plan_words import part_harvest
 from dawnbrew.cli.show_plan import status_words
 from dawnbrew.moments import parse_instant
 from dawnbrew.planning.cautions import FOOD
 from dawnbrew.planning.plan import Outcome, Reason, Unplaced
+from dawnbrew.season.plan_words import part_harvest
 
 PLAN = plan()
 TEXT = on_paper(PLAN)

@@ -17,15 +17,16 @@ from rich.cells import cell_len
 from slip_farm import FARM, NOW, TEXT, first_journal, season_of
 from typer.testing import CliRunner
 
-from dawnbrew.cli import note_command, planning_again, slip_command
+from dawnbrew.cli import note_command, slip_command
 from dawnbrew.cli.main import app
-from dawnbrew.cli.planning_again import change_lines
+from dawnbrew.cli.slip_command import change_lines
 from dawnbrew.errors import SolverFailed
 from dawnbrew.farm.read import starter_path
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant
 from dawnbrew.planning.plan import Change
+from dawnbrew.season import planned_again, slip
 
 
 def ask(*words):
@@ -73,7 +74,8 @@ def bare(tmp_path, monkeypatch):
 def set_clock(monkeypatch, now):
     for command in (slip_command, note_command):
         monkeypatch.setattr(command, "read_clock", lambda: now)
-        monkeypatch.setattr(command, "open_journal", partial(open_journal, wait_ms=100))
+    for opens in (slip, note_command):
+        monkeypatch.setattr(opens, "open_journal", partial(open_journal, wait_ms=100))
 
 
 @pytest.fixture(scope="module")
@@ -368,14 +370,14 @@ def test_a_damaged_journal_leaves_the_file_alone(here):
 
 
 def test_a_journal_that_breaks_while_it_is_planned_leaves_the_file_alone(here, monkeypatch):
-    look_ahead = slip_command.look_ahead
+    look_ahead = slip.look_ahead
 
     def break_after(*arguments, **told):
         ahead = look_ahead(*arguments, **told)
         (here / "farm.journal.db").write_bytes(b"no journal")
         return ahead
 
-    monkeypatch.setattr(slip_command, "look_ahead", break_after)
+    monkeypatch.setattr(slip, "look_ahead", break_after)
     assert "nothing was changed" in refused("Kale bed", "2027-04-29", code=1)
     assert (here / "farm.toml").read_text() == TEXT
 
@@ -406,7 +408,7 @@ def test_a_plan_that_cannot_be_made_leaves_all_as_it_was(here, monkeypatch):
 
 def meanwhile(monkeypatch, happens):
     """Let something happen once, after the plan was shown and before the file is written."""
-    write = slip_command.set_planting
+    write = slip.set_planting
     left = [happens]
 
     def set_planting(*arguments):
@@ -414,7 +416,7 @@ def meanwhile(monkeypatch, happens):
             left.pop()()
         return write(*arguments)
 
-    monkeypatch.setattr(slip_command, "set_planting", set_planting)
+    monkeypatch.setattr(slip, "set_planting", set_planting)
 
 
 def test_two_slips_at_once_are_both_in_the_file_and_in_the_plan(here, monkeypatch):
@@ -462,16 +464,16 @@ def test_a_plan_that_a_daemon_stored_in_between_is_followed(here, monkeypatch):
 
 
 def test_a_daemon_that_was_faster_with_the_same_slip_is_no_news(here, monkeypatch):
-    store = planning_again.store
+    store = planned_again.store
 
     def slow_store(*arguments, **told):
-        monkeypatch.setattr(planning_again, "store", store)
+        monkeypatch.setattr(planned_again, "store", store)
         season = season_of(here)
         season.tick(NOW)
         season.journal.close()
         return store(*arguments, **told)
 
-    monkeypatch.setattr(planning_again, "store", slow_store)
+    monkeypatch.setattr(planned_again, "store", slow_store)
     said = told("Kale bed", "2027-04-29")
     assert "Meanwhile" not in said
     assert (revision(here).number, revision(here).file_sha256) == (2, file_sha256(here))
@@ -482,11 +484,11 @@ def test_somebody_who_stores_plan_after_plan_is_named(here, monkeypatch):
         last = journal.last_revision()
         journal.store_revision(last.plan, reason="another", file_sha256="0", now=NOW)
 
-    monkeypatch.setattr(planning_again, "store", never_store)
+    monkeypatch.setattr(planned_again, "store", never_store)
     text = refused("Kale bed", "2027-04-29", code=1)
     assert "found one plan after another that somebody else stored" in text
     assert "farm.toml is changed all the same" in text
-    assert revision(here).number == 1 + planning_again.TRIES
+    assert revision(here).number == 1 + planned_again.TRIES
 
 
 # names, help, a real process

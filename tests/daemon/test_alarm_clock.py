@@ -76,3 +76,19 @@ def test_a_ring_that_takes_long_is_not_begun_again_and_holds_up_no_other(monkeyp
         assert slow == [1]
         gate.set()
     assert not [thread for thread in threading.enumerate() if "APScheduler" in thread.name]
+
+
+def test_who_rings_it_does_not_wait_for_the_next_turn(monkeypatch, rings):
+    times, ring = rings
+    monkeypatch.setattr(alarm_clock, "EVERY_S", 60)
+    clock = AlarmClock([ring], steady_s=time.perf_counter)
+    clock.ring()  # before it runs there is nobody to call, and no fault
+    with clock.ringing():
+        time.sleep(0.3)
+        assert len(times) == 1
+        ringing = threading.Thread(target=clock.ring)
+        ringing.start()
+        ringing.join()
+        time.sleep(0.5)
+        assert len(times) == 2
+    clock.ring()

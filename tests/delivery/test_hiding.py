@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dawnbrew.delivery.hiding import hider
+from dawnbrew.delivery.hiding import hide_links, hider
 
 
 @pytest.mark.parametrize(
@@ -43,3 +43,25 @@ def test_a_login_is_hidden_as_servers_see_it():
 def test_any_password_is_hidden_wherever_it_stands(password, around):
     hide = hider(f"mailtos://ide:{quote(password, safe='')}@mx.example/path?to=bran@mx.example")
     assert password not in hide(around.format(password))
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        (
+            "refused: https://brew.example.org/go/kZ_9-x is spam",
+            "refused: https://brew.example.org/go/… is spam",
+        ),
+        (
+            r"{\"text\": \"https:\/\/brew.example.org\/go\/kZ_9-x\"}",
+            r"{\"text\": \"https:\/\/brew.example.org\/go\/…\"}",
+        ),
+        (f"the word {'aB3-_' * 8}xyz in it", "the word … in it"),
+        (
+            "a go/no-go is no link, and 451 come again stays",
+            "a go/no-go is no link, and 451 come again stays",
+        ),
+    ],
+)
+def test_the_token_of_a_link_is_hidden_where_a_server_quotes_the_message(said, shown):
+    assert hide_links(said) == shown

@@ -89,7 +89,7 @@ def test_the_newest_good_one_is_found_among_bad_ones(path, tmp_path):
 def test_a_backup_of_a_newer_version_is_not_a_good_one(path, tmp_path):
     copy = backup(path, tmp_path / "copies", now=NOW)
     with closing(sqlite3.connect(copy)) as file:
-        file.execute("UPDATE meta SET value = '2' WHERE key = 'schema'")
+        file.execute("UPDATE meta SET value = '3' WHERE key = 'schema'")
         file.commit()
     assert newest_good_backup(tmp_path / "copies") is None
 

@@ -132,11 +132,11 @@ def test_a_log_without_its_journal_is_not_played_into_a_new_one(tmp_path):
 def test_a_newer_journal_is_refused(tmp_path):
     path = filled(tmp_path)
     with closing(sqlite3.connect(path)) as file:
-        file.execute("UPDATE meta SET value = '2' WHERE key = 'schema'")
+        file.execute("UPDATE meta SET value = '3' WHERE key = 'schema'")
         file.commit()
     assert str(refusal(tmp_path, JournalTooNew)) == (
-        f"the journal '{path}': got version 2, written by a newer dawnbrew; this dawnbrew knows version "
-        "1; nothing "
+        f"the journal '{path}': got version 3, written by a newer dawnbrew; this dawnbrew knows version "
+        "2; nothing "
         "was changed. Install the newer dawnbrew again."
     )
 

@@ -192,7 +192,7 @@ def test_the_tables_say_their_version_and_farm(tmp_path):
         pass
     with closing(sqlite3.connect(tmp_path / "farm.journal.db")) as file:
         assert dict(file.execute("SELECT key, value FROM meta")) == {
-            "schema": "1",
+            "schema": "2",
             "farm_name": "Saltmarsh Holding",
         }
         assert file.execute("PRAGMA journal_mode").fetchone() == ("wal",)

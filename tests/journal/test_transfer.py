@@ -12,7 +12,7 @@ from journal_cases import FARM, NOW, ago, applied, nudge, opened, plan, started
 from dawnbrew.journal.faults import BadImport
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.transfer import export_lines, import_lines
-from dawnbrew.journal.values import Note
+from dawnbrew.journal.values import EventStamp, NewLink, Note, Only
 from dawnbrew.moments import instant
 from dawnbrew.nudges.values import NudgeRow
 
@@ -25,6 +25,21 @@ def everything(path):
     with closing(sqlite3.connect(path)) as file:
         names = [name for (name,) in file.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
         return {name: sorted(file.execute(f"SELECT * FROM {name}"), key=repr) for name in names}
+
+
+COUNTS = {"note": 2, "revision": 2, "nudge": 3, "delivery": 2, "link": 2, "stamp": 2}
+
+
+def stamp(task, **other):
+    told = {
+        "sequence": 3,
+        "modified_at": NOW,
+        "digest": "ab",
+        "at": ago(hours=1),
+        "until": NOW,
+        "is_gone": False,
+    }
+    return EventStamp(task=task, **told | other)
 
 
 def filled(folder):
@@ -41,6 +56,12 @@ def filled(folder):
         journal.mark_failed(mail.id, "451 busy", now=NOW, again_at=NOW)
         journal.begin_attempt(push.id, now=NOW)
         journal.mark_delivered(push.id, now=NOW)
+        journal.make_link(NewLink(kind="feed", name="Shed", only=Only(what="bed", name="Hill")), now=NOW)
+        person = NewLink(kind="person", name="Ines", person="Ines", role="look", key="form")
+        made = journal.make_link(person, now=NOW)
+        journal.note_uses({made.link.id: ago(hours=2)})
+        journal.revoke_link(made.link.id, now=NOW)
+        journal.store_feeds(2, [stamp("start.a"), stamp("look.b", is_gone=True)], {1: b"BEGIN"}, now=NOW)
         return list(export_lines(journal))
 
 
@@ -52,20 +73,19 @@ def lines(tmp_path):
 
 
 def test_an_export_names_its_format_and_counts_its_rows(lines):
-    assert json.loads(lines[0]) == {"format": "dawnbrew-journal/1", "farm": FARM}
-    assert json.loads(lines[-1]) == {"end": {"note": 2, "revision": 2, "nudge": 3, "delivery": 2}}
-    assert len(lines) == 11
+    assert json.loads(lines[0]) == {"format": "dawnbrew-journal/2", "farm": FARM}
+    assert json.loads(lines[-1]) == {"end": COUNTS}
+    assert len(lines) == 15
     assert all("\n" not in line for line in lines)
 
 
 def test_everything_comes_back(tmp_path, lines):
     with opened(tmp_path / "new") as journal:
-        assert import_lines(journal, [line + "\n" for line in lines]) == {
-            "note": 2, "revision": 2, "nudge": 3, "delivery": 2
-        }  # fmt: skip
+        assert import_lines(journal, [line + "\n" for line in lines]) == COUNTS
         assert list(export_lines(journal)) == lines
         assert journal.last_revision().plan == plan(made_at=NOW)
     old, new = (everything(tmp_path / folder / "farm.journal.db") for folder in ("old", "new"))
+    assert old.pop("feeds") != new.pop("feeds") == []  # made anew from what came back
     assert old == new
     with opened(tmp_path / "new") as journal:
         assert journal.add(started(), now=NOW).note.id == 3
@@ -155,7 +175,7 @@ def test_an_export_of_another_farm_is_refused(tmp_path, lines):
     assert told.need == "an export of 'Heron Acre'; nothing was brought in"
 
 
-@pytest.mark.parametrize("kept", range(11))
+@pytest.mark.parametrize("kept", range(15))
 def test_an_export_that_was_cut_off_brings_in_nothing(tmp_path, lines, kept):
     told = refusal(tmp_path / "new", lines[:kept])
     assert told.got == ("no format" if kept == 0 else "no last line")
@@ -178,8 +198,8 @@ def altered(lines, at, /, **values):
         (lambda lines: [lines[0], "[1]", *lines[1:]], "line 2", "a list of 1"),
         (lambda lines: [lines[0], '{"song":{}}', *lines[1:]], "line 2", 'the word "song"'),
         (lambda lines: [lines[0], *lines[2:]], "line 2", "note that clashes (FOREIGN KEY"),
-        (lambda lines: [*lines[:-2], lines[-1]], "line 10", "a count of {'note': 2"),
-        (lambda lines: [*lines, lines[1]], "line 12", "more lines"),
+        (lambda lines: [*lines[:-2], lines[-1]], "line 14", "a count of {'note': 2"),
+        (lambda lines: [*lines, lines[1]], "line 16", "more lines"),
         (lambda lines: [*lines[:2], lines[1], *lines[2:]], "line 3", "note that clashes (UNIQUE"),
         (lambda lines: altered(lines, 1, kind="burnt"), "line 2", "note kind: Input should be"),
         (lambda lines: altered(lines, 1, at="2027-04-20T05:00:00"), "line 2", "no time zone"),
@@ -190,6 +210,9 @@ def altered(lines, at, /, **values):
         (lambda lines: altered(lines, 3, plan="{}"), "line 4", "revision 1 is not the plan that was stored"),
         (lambda lines: altered(lines, 5, state="lost"), "line 6", "nudge state: Input should be"),
         (lambda lines: altered(lines, 8, nudge="nobody"), "line 9", "delivery that clashes (FOREIGN KEY"),
+        (lambda lines: altered(lines, 10, token_sha256="A"), "line 11", "link token_sha256: String should"),
+        (lambda lines: altered(lines, 11, id=1), "line 12", "link that clashes (UNIQUE"),
+        (lambda lines: altered(lines, 12, sequence=-1), "line 13", "stamp sequence: Input should be"),
     ],
 )  # fmt: skip
 def test_a_line_that_is_not_right_is_named_and_nothing_comes_in(tmp_path, lines, change, where, got):
@@ -206,3 +229,36 @@ def test_an_export_is_of_one_moment(tmp_path, lines):
         other.add(started(at=ago(hours=1)), now=NOW)
         seen += export
     assert seen == lines
+
+
+def of_version_1(lines):
+    """Return an export as the first version wrote it."""
+    kept = [line for line in lines[1:-1] if not line.startswith(('{"link"', '{"stamp"'))]
+    counts = {kind: COUNTS[kind] for kind in ("note", "revision", "nudge", "delivery")}
+    head = {"format": "dawnbrew-journal/1", "farm": FARM}
+    return [json.dumps(head), *kept, json.dumps({"end": counts})]
+
+
+def test_an_export_of_the_first_version_comes_in_as_before(tmp_path, lines):
+    old = of_version_1(lines)
+    with opened(tmp_path / "new") as journal:
+        assert import_lines(journal, old) == {"note": 2, "revision": 2, "nudge": 3, "delivery": 2}
+        assert list(export_lines(journal))[1:-1] == old[1:-1]
+
+
+def test_the_first_version_knows_no_links(tmp_path, lines):
+    told = refusal(tmp_path / "new", [of_version_1(lines)[0], *lines[10:]])
+    assert told.got == 'the word "link"'
+    assert told.need == "one of note, revision, nudge, delivery; nothing was brought in"
+
+
+def test_a_link_leads_on_after_the_move_to_another_machine(tmp_path):
+    for folder in ("old", "new"):
+        (tmp_path / folder).mkdir()
+    with opened(tmp_path / "old") as journal:
+        made = journal.make_link(NewLink(kind="feed", name="Shed"), now=NOW)
+        lines = list(export_lines(journal))
+    with opened(tmp_path / "new") as journal:
+        import_lines(journal, lines)
+        assert journal.link_of(made.token, now=NOW) == made.link
+        assert journal.make_link(NewLink(kind="feed", name="Bench"), now=NOW).link.id == made.link.id + 1

@@ -195,3 +195,15 @@ def test_36_hours_are_36_hours_across_a_clock_change(on):
         plan = with_changes(last, moved("brew.x", None, later(now, minutes)))
         told.append(len(change_nudges(last, plan, farm, now=now)))
     assert told == [1, 0]
+
+
+def test_a_brew_that_ripens_faster_is_told_in_its_own_words():
+    farm, last = spring()
+    batch = batch_of(last, task_of(last, "start"))
+    sooner = later(batch.prime_from, -5 * 60)
+    text = "The brew in drum ripens faster than planned: its prime opens Wed 19:40, not Thu 05:30."
+    change = Change(kind="ripens", of=batch.id, was=iso_z(batch.prime_from), now=iso_z(sooner), text=text)
+    rows = change_nudges(last, with_changes(last, change), farm, now=later(sooner, -60))
+    assert rows
+    assert all(row.text.splitlines()[0] == text for row in rows)
+    assert change_nudges(last, with_changes(last, change), farm, now=later(sooner, -48 * 60)) == []

@@ -1,5 +1,5 @@
 """Turns a plan into iCalendar bytes."""
 
-from dawnbrew.calendar_out.feed import Stamp, Window, calendar_bytes
+from dawnbrew.calendar_out.feed import Events, Stamp, Window, calendar_bytes
 
-__all__ = ["Stamp", "Window", "calendar_bytes"]
+__all__ = ["Events", "Stamp", "Window", "calendar_bytes"]

@@ -1,16 +1,16 @@
 """Turns a plan into the bytes of a calendar that any reader opens."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from hashlib import sha256
 
 from icalendar import Alarm, Calendar, Event, vDatetime, vDuration, vGeo, vInt
 
-from dawnbrew.calendar_out.text import Text, clean_lines, name_guard, one_line
+from dawnbrew.calendar_out.text import Text, clean_lines, name_guard, one_line, shown_name
 from dawnbrew.calendar_out.words import KIND_WORDS, Words
-from dawnbrew.moments import Instant, after, instant
+from dawnbrew.moments import Instant, after, instant, parse_instant
 from dawnbrew.planning.plan import Plan, PlanFarm, Task, chosen_names
 
 _PRODUCT = "-//dawnbrew//living brew calendar//EN"
@@ -35,6 +35,9 @@ class Stamp:
     dtstamp: Instant
     last_modified: Instant
     sequence: int
+
+
+_UNSTAMPED = Stamp(_EPOCH := parse_instant("1970-01-01T00:00:00Z"), _EPOCH, 0)
 
 
 @dataclass(frozen=True)
@@ -63,27 +66,66 @@ def calendar_bytes(
 
     Source: RFC 5545 and RFC 7986.
     """
-    made_at = instant(plan.made_at)
-    first_written = Stamp(made_at, made_at, 0)
-    known = stamps or {}
-    guard = name_guard(chosen_names(plan))
-    words = Words(plan)
-    farm_mark = _farm_mark(plan.farm)
-    calendar = _empty_calendar(one_line(guard(plan.farm.name)))
-    for task in sorted(plan.tasks, key=lambda task: (task.at, task.id)):
-        if window is not None and not _is_shown(task, window, made_at):
-            continue
-        event = _event(task, known.get(task.id, first_written), f"{_safe_id(task.id)}@{farm_mark}.dawnbrew")
-        summary = one_line(guard(task.title)) or KIND_WORDS[task.kind]
-        event.add("SUMMARY", Text(summary), encode=False)
-        event.add("DESCRIPTION", Text(clean_lines(guard(words.describe(task)))), encode=False)
-        event.add("LOCATION", Text(one_line(guard(words.place(task))) or _SOME_FARM), encode=False)
-        event.add("GEO", _Position((plan.farm.latitude, plan.farm.longitude)), encode=False)
-        if alarms and task.kind == "start":
-            event.add_component(_alarm(summary))
-        calendar.add_component(event)
-    stream: bytes = calendar.to_ical()
-    return stream
+    return Events(plan).calendar(alarms=alarms, stamps=stamps or {}, window=window)
+
+
+class Events:
+    """The events of one plan, worded once and put into as many calendars as are asked for."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._guard = name_guard(chosen_names(plan))
+        words, farm_mark = Words(plan), _farm_mark(plan.farm)
+        place = (plan.farm.latitude, plan.farm.longitude)
+        self._told = [
+            _Told(
+                task, uid=f"{_safe_id(task.id)}@{farm_mark}.dawnbrew",
+                summary=one_line(self._guard(task.title)) or KIND_WORDS[task.kind],
+                description=clean_lines(self._guard(words.describe(task))),
+                location=one_line(self._guard(words.place(task))) or _SOME_FARM, position=place,
+            )
+            for task in sorted(plan.tasks, key=lambda task: (task.at, task.id))
+        ]  # fmt: skip
+
+    def digests(self) -> dict[str, str]:
+        """Return the SHA-256 of each event without its stamps, by the id of its task."""
+        return {one.task.id: sha256(_event(one, _UNSTAMPED).to_ical()).hexdigest() for one in self._told}
+
+    def calendar(
+        self, *, alarms: bool, stamps: Mapping[str, Stamp], window: Window | None = None,
+        name: str | None = None, shows: Callable[[Task], bool] = lambda _: True,
+    ) -> bytes:  # fmt: skip
+        """Return a calendar of the events; see `calendar_bytes`.
+
+        Args:
+            name: What it is called beside the farm, None where it is the whole plan's.
+            shows: Whether a task is in it.
+        """
+        made_at = instant(self._plan.made_at)
+        first_written = Stamp(made_at, made_at, 0)
+        calendar = _empty_calendar(one_line(self._guard(self._plan.farm.name)), name)
+        for one in self._told:
+            task = one.task
+            if (window is not None and not _is_shown(task, window, made_at)) or not shows(task):
+                continue
+            event = _event(one, stamps.get(task.id, first_written))
+            if alarms and task.kind == "start":
+                event.add_component(_alarm(one.summary))
+            calendar.add_component(event)
+        stream: bytes = calendar.to_ical()
+        return stream
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What one event says."""
+
+    task: Task
+    uid: str
+    summary: str
+    description: str
+    location: str
+    position: tuple[float, float]
 
 
 class _Position(vGeo):
@@ -94,9 +136,9 @@ class _Position(vGeo):
         return ";".join(f"{round(degrees, 5) + 0.0:.5f}" for degrees in (self.latitude, self.longitude))
 
 
-def _empty_calendar(farm_name: str) -> Calendar:
+def _empty_calendar(farm_name: str, name: str | None) -> Calendar:
     calendar = Calendar()
-    title = Text(f"{farm_name or _SOME_FARM}: living brews")
+    title = Text(f"{farm_name or _SOME_FARM}: {shown_name(name or '') or 'living brews'}")
     calendar.add("PRODID", Text(_PRODUCT), encode=False)
     calendar.add("VERSION", Text("2.0"), encode=False)
     calendar.add("CALSCALE", Text("GREGORIAN"), encode=False)
@@ -109,9 +151,9 @@ def _empty_calendar(farm_name: str) -> Calendar:
     return calendar
 
 
-def _event(task: Task, stamp: Stamp, uid: str) -> Event:
-    event = Event()
-    event.add("UID", Text(uid), encode=False)
+def _event(told: _Told, stamp: Stamp) -> Event:
+    task, event = told.task, Event()
+    event.add("UID", Text(told.uid), encode=False)
     event.add("DTSTAMP", _utc(stamp.dtstamp), encode=False)
     event.add("DTSTART", _utc(instant(task.at)), encode=False)
     # RFC 5545 section 3.8.2.2: an end lies later than the start; without one the event ends as it starts.
@@ -121,6 +163,10 @@ def _event(task: Task, stamp: Stamp, uid: str) -> Event:
     event.add("SEQUENCE", vInt(stamp.sequence), encode=False)
     event.add("CATEGORIES", Text(KIND_WORDS[task.kind]), encode=False)
     event.add("TRANSP", Text("TRANSPARENT"), encode=False)
+    event.add("SUMMARY", Text(told.summary), encode=False)
+    event.add("DESCRIPTION", Text(told.description), encode=False)
+    event.add("LOCATION", Text(told.location), encode=False)
+    event.add("GEO", _Position(told.position), encode=False)
     return event
 
 

@@ -5,12 +5,21 @@ from rich.console import Console
 from dawnbrew.calendar_out.text import one_line
 from dawnbrew.cli.screen import Line, print_lines
 from dawnbrew.errors import BadFarm, BadFarmFile, BadMoment, BadQuantity, DawnbrewError, NoSuchId
-from dawnbrew.journal.faults import BadImport, BadNote
+from dawnbrew.journal.faults import BadImport, BadNote, LinkNameTaken
+from dawnbrew.season.new_links import BadLink
 
 COULD_NOT = 1
 ASKED_WRONGLY = 2
 
-_ASKED_WRONGLY = (BadFarm, BadFarmFile, BadImport, BadMoment, BadNote, BadQuantity, NoSuchId)
+
+class BadRequest(DawnbrewError):
+    """Options or words of a command that do not go together or mean nothing."""
+
+
+_ASKED_WRONGLY = (
+    BadFarm, BadFarmFile, BadImport, BadLink, BadMoment, BadNote, BadQuantity, BadRequest, LinkNameTaken,
+    NoSuchId,
+)  # fmt: skip
 
 
 def exit_code(fault: DawnbrewError) -> int:

@@ -68,6 +68,10 @@ MadeAt = Annotated[
     ),
 ]
 
+Code = Annotated[
+    bool, typer.Option("--qr", help="Print the code for a camera even where stdout is no terminal.")
+]
+
 
 def _show_version(wanted: bool) -> None:
     if wanted:
@@ -92,12 +96,18 @@ def _common(
 @app.command()
 def check(farm: FarmFile = None) -> None:
     """Say what was understood of a farm file, or every fault in it."""
-    from dawnbrew.cli.asked import choose_farm  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.asked import choose_farm, read_clock  # noqa: PLC0415  # see the top
     from dawnbrew.cli.screen import print_lines, results  # noqa: PLC0415  # see the top
     from dawnbrew.cli.show_farm import farm_lines  # noqa: PLC0415  # see the top
     from dawnbrew.farm.read import read_farm  # noqa: PLC0415  # see the top
 
-    print_lines(results(), farm_lines(read_farm(choose_farm(farm))))
+    path = choose_farm(farm)
+    declared = read_farm(path)
+    print_lines(results(), farm_lines(declared))
+    if declared.weather.is_wanted:
+        from dawnbrew.cli.show_weather import weather_lines  # noqa: PLC0415  # sqlalchemy; few need it
+
+        print_lines(results(), weather_lines(path, declared, now=read_clock()))
 
 
 @app.command()
@@ -116,11 +126,12 @@ def plan(
     from dawnbrew.cli.screen import print_lines, results  # noqa: PLC0415  # see the top
     from dawnbrew.cli.show_plan import plan_lines  # noqa: PLC0415  # see the top
 
-    made = _make(farm, from_day, until_day, made_at).plan
+    made = _make(farm, from_day, until_day, made_at)
     if json:
-        typer.echo(made.to_json().encode(), nl=False)
+        typer.echo(made.plan.to_json().encode(), nl=False)
     else:
-        print_lines(results(), plan_lines(made))
+        has_weather = made.question.farm.weather.is_wanted
+        print_lines(results(), plan_lines(made.plan, has_weather=has_weather))
 
 
 @app.command()
@@ -304,14 +315,10 @@ def slip(
 
     It tells first what changes, then writes the date into the farm file and stores the plan that follows.
     """
-    from dawnbrew.cli.slip_command import (  # noqa: PLC0415  # see the top
-        look_ahead,
-        read_slip,
-        run_slip,
-        sort_slip_words,
-    )
+    from dawnbrew.cli.slip_command import read_words, run_slip  # noqa: PLC0415  # see the top
+    from dawnbrew.season.slip import look_ahead  # noqa: PLC0415  # see the top
 
-    asked = read_slip(sort_slip_words(words))
+    asked = read_words(words)
     ahead = None
     if asked.on != asked.was_on:
         with _waiting() as tell:
@@ -355,6 +362,21 @@ def run(
             help="Answer on this machine, at that port, whether all is well; 0 for any that is free.",
         ),
     ] = None,
+    web: Annotated[
+        str | None,
+        typer.Option(
+            "--web", metavar="[HOST:]PORT",
+            help="Serve the pages and calendar feeds there, usually 8643; this machine alone reaches it "
+            "without a HOST.",
+        ),
+    ] = None,
+    proxy: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--proxy", metavar="ADDRESS",
+            help="A proxy before --web whose X-Forwarded-For and -Proto are believed. May be repeated.",
+        ),
+    ] = None,
     renamed: Annotated[
         bool, typer.Option("--renamed", help="The farm has another name than its journal.")
     ] = False,
@@ -365,7 +387,31 @@ def run(
     """
     from dawnbrew.cli.run_command import run_farms  # noqa: PLC0415  # see the top
 
-    run_farms(farms, is_once=once, health_port=health, is_renamed=renamed)
+    run_farms(
+        farms, is_once=once, health_port=health, is_renamed=renamed, web=web, proxies=proxy or ()
+    )  # fmt: skip
+
+
+@app.command()
+def get(
+    words: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="[FARM] PATH",
+            help="PATH is now, season, beds, bed/NUMBER, batch/ID, task/ID, slip, links, feed or feed:NAME.",
+        ),
+    ],
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:
+    """Print one page or one calendar, without a server.
+
+    For example: dawnbrew get farm.toml now > now.html
+    """
+    from dawnbrew.cli.get_command import get_page  # noqa: PLC0415  # see the top
+
+    get_page(words, is_renamed=renamed)
 
 
 @app.command()
@@ -399,6 +445,186 @@ def rehearse(
 
     script = read_script(from_day, until_day, slip or [], late, down or [])
     rehearse_farm(choose_farm(farm), script, is_json=json, is_long=long, out=sys.stdout)
+
+
+@app.command()
+def climate(
+    farm: FarmFile = None,
+    from_csv: Annotated[
+        Path | None,
+        typer.Option("--from-csv", metavar="FILE", help="A record of hours or days, with named columns."),
+    ] = None,
+    fetch: Annotated[
+        bool, typer.Option("--fetch", help="Ask the archive of open-meteo.com for the farm's place.")
+    ] = False,
+    write: Annotated[bool, typer.Option("--write", help="Write it into the farm file.")] = False,
+    years: Annotated[
+        int, typer.Option("--years", help="--fetch: how many years back from the last whole one.")
+    ] = 20,
+    time: Annotated[
+        list[str] | None,
+        typer.Option("--time", metavar="COLUMN", help="What holds the day or time. May be repeated."),
+    ] = None,
+    time_format: Annotated[
+        str | None,
+        typer.Option("--time-format", metavar="FORMAT", help="iso, epoch or e.g. %d/%m/%Y. Without it iso."),
+    ] = None,
+    air: Annotated[
+        str | None, typer.Option("--air", metavar="COLUMN", help="Temperature by the hour or more often.")
+    ] = None,
+    low: Annotated[
+        str | None, typer.Option("--low", metavar="COLUMN", help="Lowest temperature of a day.")
+    ] = None,
+    high: Annotated[
+        str | None, typer.Option("--high", metavar="COLUMN", help="Highest temperature of a day.")
+    ] = None,
+    unit: Annotated[str | None, typer.Option("--unit", help="C or F, in the record.")] = None,
+    separator: Annotated[
+        str | None, typer.Option("--separator", help="What stands between columns: , or ; or tab.")
+    ] = None,
+    header_line: Annotated[
+        int | None,
+        typer.Option("--header-line", min=1, max=100, help="The line that names the columns. Without it 1."),
+    ] = None,
+    archive: Annotated[
+        str | None,
+        typer.Option("--archive", metavar="URL", help="A copy of the archive, instead of its own address."),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print it as JSON, for machines.")] = False,
+) -> None:
+    """Find the usual lows and highs of the months.
+
+    They come from a record of hours or days, or from a public archive. It prints the lines for the farm file,
+    with the number of years and how far these lie apart. Columns that are not named are those of
+    [weather.station] in the farm file.
+    """
+    from dawnbrew.cli.climate_command import Columns, Wanted, show_climate  # noqa: PLC0415  # see the top
+
+    columns = Columns(tuple(time or ()), time_format, air, low, high, unit, separator, header_line)
+    show_climate(farm, Wanted(from_csv, fetch, years, archive, write, json), columns)
+
+
+@app.command()
+def share(
+    words: Annotated[
+        list[str],
+        typer.Argument(metavar="[FARM] NAME", help="NAME is what you call it, e.g. who subscribes to it."),
+    ],
+    only: Annotated[
+        str | None,
+        typer.Option(
+            "--only", metavar="PART",
+            help="Show a part: 'person:NAME', 'bed:NAME' or 'kind:KIND', e.g. kind:start; or the name alone.",
+        ),
+    ] = None,
+    alarms: Annotated[bool, typer.Option(help="Let each start of a brew call at its minute.")] = True,
+    qr: Code = False,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:  # fmt: skip
+    """Make a link to the calendar, for a phone to subscribe to.
+
+    It is shown once. Each subscription has a link of its own, so that one can be ended without the others.
+    """
+    from dawnbrew.cli.share_command import share_feed  # noqa: PLC0415  # see the top
+
+    share_feed(words, only=only, has_alarms=alarms, is_renamed=renamed, has_code=qr)
+
+
+@app.command()
+def access(
+    words: Annotated[
+        list[str],
+        typer.Argument(metavar="[FARM] PERSON", help="PERSON is one of the people of the farm file."),
+    ],
+    role: Annotated[
+        str,
+        typer.Option(
+            "--role", metavar="ROLE",
+            help="look; answer, who also says what happened; or manage, who also gives beds other dates.",
+        ),
+    ] = "answer",
+    qr: Code = False,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:  # fmt: skip
+    """Make a link to the pages, for one person to open.
+
+    It is shown once. Whoever opens it is taken for that person.
+    """
+    from dawnbrew.cli.share_command import give_access  # noqa: PLC0415  # see the top
+
+    give_access(words, role=role, is_renamed=renamed, has_code=qr)
+
+
+@app.command()
+def links(
+    words: Annotated[list[str] | None, typer.Argument(metavar="[FARM]", help="The farm file.")] = None,
+    revoke: Annotated[
+        str | None,
+        typer.Option("--revoke", metavar="NAME", help="End the link of that name; feed:NAME, person:NAME."),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the links as JSON, for machines.")] = False,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:
+    """List the links that were made, or end one."""
+    from dawnbrew.cli.links_command import show_links  # noqa: PLC0415  # see the top
+
+    show_links(words or [], revoke=revoke, is_json=json, is_renamed=renamed)
+
+
+@app.command()
+def mix(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[FARM] WORDS",
+            help="bed NAME, round, tank VOLUME, injector RATIO, self-filling VOLUME, ring WIDTH, hole WIDTH "
+            "or chlorine READING. Without any: an example of each.",
+        ),
+    ] = None,
+    ratio: Annotated[
+        str | None, typer.Option("--ratio", metavar="RATIO", help="tank, self-filling: e.g. 1:30.")
+    ] = None,
+    water: Annotated[
+        str | None, typer.Option("--water", metavar="VOLUME", help="injector: the water to treat.")
+    ] = None,
+    bucket: Annotated[
+        str | None, typer.Option("--bucket", metavar="VOLUME", help="injector: the brew in the bucket.")
+    ] = None,
+    flow: Annotated[
+        str | None,
+        typer.Option(
+            "--flow", metavar="FLOW", help='injector, self-filling: what comes out, e.g. "15 L/min".'
+        ),
+    ] = None,
+    start: Annotated[
+        str | None, typer.Option("--start", metavar="VOLUME", help="self-filling: the brew it starts with.")
+    ] = None,
+    volume: Annotated[
+        str | None, typer.Option("--volume", metavar="VOLUME", help="chlorine: the water to dose.")
+    ] = None,
+    trees: Annotated[
+        int | None, typer.Option("--trees", metavar="COUNT", min=1, max=100_000, help="ring, hole: how many.")
+    ] = None,
+) -> None:
+    """Say how to mix a bed, a round or a tank, step by step.
+
+    For example: dawnbrew mix bed Kale bed
+    """
+    from dawnbrew.cli.mix_command import MixOptions  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.mix_command import mix as answer  # noqa: PLC0415  # see the top
+
+    answer(
+        words or [],
+        MixOptions(
+            ratio=ratio, water=water, bucket=bucket, flow=flow, start=start, volume=volume, trees=trees
+        ),
+    )
 
 
 def _make(farm: Path | None, from_day: str | None, until_day: str | None, made_at: str | None) -> "Planned":

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, time, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import cast, get_args
@@ -11,8 +10,7 @@ from pydantic import ValidationError
 
 from dawnbrew.calendar_out.text import one_line
 from dawnbrew.cli.asked import own_farm, read_clock
-from dawnbrew.cli.note_words import NoteWords, note_lines, print_id, print_open
-from dawnbrew.cli.planning_again import declared_in, store_again, what_follows
+from dawnbrew.cli.note_lines import note_lines, print_id, print_open
 from dawnbrew.cli.screen import Line, print_lines, results
 from dawnbrew.errors import DawnbrewError
 from dawnbrew.farm.models import Farm
@@ -25,19 +23,17 @@ from dawnbrew.journal.meant import Notable, matching_notes
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import Foam, KeptNote, Note, Noted, NoteKind, undo_of
 from dawnbrew.journal.when import parse_when
-from dawnbrew.moments import Instant, day_text, farm_day, from_local, parse_day
-from dawnbrew.planning.known import Known
-from dawnbrew.planning.plan import Plan
+from dawnbrew.moments import Instant, parse_day
 from dawnbrew.quantities import Kind, parse
+from dawnbrew.season.note_words import NoteWords
+from dawnbrew.season.noting import Noting
+from dawnbrew.season.planned_again import declared_in, store_again, what_follows
 from dawnbrew.season.reasons import note_reason
 
 KINDS: tuple[NoteKind, ...] = get_args(NoteKind)
 
 LISTED = 20
 """How many notes are listed."""
-
-LATE_WORK = timedelta(hours=3)
-"""So long after its slot closed a treatment counts for the slot's day; an evening may end past midnight."""
 
 _FITS: dict[str, tuple[NoteKind, ...]] = {
     "brew": ("applied",), "batch": ("applied",), "on": ("planted",),
@@ -176,14 +172,12 @@ class _Desk:
     def __init__(self, farm: Farm, journal: Journal, options: NoteOptions, now: Instant) -> None:
         self.farm, self.journal, self.options, self.now = farm, journal, options, now
         self.zone = farm.place.timezone
-        revision = journal.last_revision()
-        self.plan: Plan | None = None if revision is None else revision.plan
-        self.notes = journal.notes()
-        self.known: Known = journal.known(self.plan)
+        self.noting = Noting.read(farm, journal)
+        self.plan, self.notes = self.noting.plan, self.noting.notes
 
     def list_notes(self) -> None:
         """Print what can be noted now and what was noted last."""
-        notable = self._notable(self.now)
+        notable = self.noting.notable(self.now)
         words = NoteWords(self.farm, self.plan, notable)
         if self.plan is not None:
             print_open(results(), words, notable)
@@ -216,7 +210,7 @@ class _Desk:
 
     def _add(self, kind: NoteKind, of: str | None, old: KeptNote | None) -> tuple[Noted, Notable]:
         at = self._at(kind, of, old)
-        notable = self._notable(at)
+        notable = self.noting.notable(at)
         return self._added(self._note(kind, of, at, notable, old)), notable
 
     def _say(self, noted: Noted, before: str, words: NoteWords) -> None:
@@ -242,7 +236,7 @@ class _Desk:
 
     def _newest(self, kind: NoteKind, of: str | None) -> KeptNote:
         """Return the newest valid note that is meant."""
-        matching = matching_notes(self.notes, kind, of, self._notable(self.now))
+        matching = matching_notes(self.notes, kind, of, self.noting.notable(self.now))
         if matching:
             return matching[0]
         raise BadNote(
@@ -256,15 +250,7 @@ class _Desk:
         if self.options.at is not None:
             return parse_when(self.options.at, now=self.now, zone=self.zone)
         if self.options.on is not None:
-            on = parse_day(self.options.on)
-            if on > farm_day(self.now, self.zone):
-                raise BadNote(
-                    where=f"the note '{kind} {of or ''}".rstrip() + "'",
-                    got=f"{day_text(on)}, which is still to come",
-                    need=f"a day not later than {day_text(farm_day(self.now, self.zone))}; nothing was noted",
-                    fix="Change the planting date in the farm file instead: dawnbrew slip does it.",
-                )
-            return self.now if on == farm_day(self.now, self.zone) else from_local(on, time(12), self.zone)
+            return self.noting.planted_at(of or "", parse_day(self.options.on), now=self.now)
         return self.now if old is None else old.at
 
     def _note(
@@ -279,7 +265,6 @@ class _Desk:
         meant = old.of if old is not None else notable.meant(kind, of or "")
         asked = self.options
         batch = None if asked.batch is None else notable.drawn_from(kind, meant, asked.batch)
-        batch = meant if kind == "skipped" and meant in notable.batches else batch
         told = {
             "by": asked.by, "smell": asked.smell, "foam": asked.foam, "reason": asked.reason, "batch": batch,
             "brew_l": self._quantity(asked.brew, "volume"),
@@ -288,12 +273,8 @@ class _Desk:
         if old is not None:  # what is not said again stays as it was
             told = {name: getattr(old, name) if value is None else value for name, value in told.items()}
         try:
-            return Note.model_validate(
-                {
-                    "kind": kind, "of": meant, "at": at, "on": self._on(kind, meant, at, notable),
-                    "key": asked.key, "corrects": None if old is None else old.id, **told,
-                }
-            )  # fmt: skip
+            corrects = None if old is None else old.id
+            return self.noting.note(kind, meant, at, {**told, "key": asked.key, "corrects": corrects})
         except ValidationError as problem:
             first = problem.errors()[0]
             raise _misfit(
@@ -304,36 +285,10 @@ class _Desk:
     def _quantity(self, text: str | None, kind: Kind) -> float | None:
         return None if text is None else parse(text, kind, imperial=self.farm.place.units == "imperial")
 
-    def _on(self, kind: NoteKind, of: str, at: Instant, notable: Notable) -> date | None:
-        """Return the farm day that a note counts for."""
-        treatment, batch = notable.treatments.get(of), notable.batches.get(of)
-        if kind == "skipped" and batch is not None:
-            return farm_day(Instant(batch.start_at), self.zone)
-        if kind == "skipped" and treatment is not None:
-            return self._slot_on(treatment.slot) or treatment.ideal_on
-        if kind == "applied":
-            return self._opened_on(at) or farm_day(at, self.zone)
-        return farm_day(at, self.zone) if kind in ("planted", "skipped") else None
-
-    def _opened_on(self, at: Instant) -> date | None:
-        """Return the day of the slot that was open at a moment, or not long before: work may end later."""
-        slots = self.plan.slots if self.plan is not None else ()
-        fresh = [slot for slot in slots if slot.opens_at <= at <= slot.closes_at + LATE_WORK]
-        return max(fresh, key=lambda slot: slot.opens_at).on if fresh else None
-
-    def _slot_on(self, slot_id: str | None) -> date | None:
-        slots = self.plan.slots if self.plan is not None else ()
-        return next((slot.on for slot in slots if slot.id == slot_id), None)
-
     def _added(self, note: Note) -> Noted:
         return self.journal.add_checked(
-            note, self.plan, now=self.now, beds=[bed.name for bed in self.farm.beds],
-            is_confirmed=self.options.is_confirmed,
+            note, self.plan, now=self.now, beds=self.noting.beds, is_confirmed=self.options.is_confirmed
         )  # fmt: skip
 
-    def _notable(self, at: Instant) -> Notable:
-        beds = [bed.name for bed in self.farm.beds]
-        return Notable.at_moment(at, self.plan, self.known, self.notes, beds=beds, zone=self.zone)
-
     def _words(self, at: Instant) -> NoteWords:
-        return NoteWords(self.farm, self.plan, self._notable(at))
+        return NoteWords(self.farm, self.plan, self.noting.notable(at))

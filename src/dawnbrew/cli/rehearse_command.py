@@ -8,7 +8,7 @@ from typing import TextIO
 from zoneinfo import ZoneInfo
 
 from dawnbrew.calendar_out.text import one_line
-from dawnbrew.cli.screen import Line, print_lines, results
+from dawnbrew.cli.screen import Line, print_lines, results, talk
 from dawnbrew.errors import BadMoment
 from dawnbrew.moments import day_text, farm_day, parse_day, time_text
 from dawnbrew.planning.planner import LONGEST_PLAN_D
@@ -18,7 +18,8 @@ from dawnbrew.season.rehearse import Rehearsal, Script, Slip, Summary, Told
 _EXAMPLE_SLIP = "Write e.g. --slip 'Chard bed=2027-04-21@2027-04-02'."
 _EXAMPLE_DOWN = "Write e.g. --down 2027-04-10..2027-04-12."
 
-_WORDS = {"change": "plan", "slip": "slip", "refused": "note refused", "down": "down", "up": "up"}
+_WORDS = {"change": "plan", "slip": "slip", "refused": "note refused", "down": "down", "up": "up",
+          "weather": "weather"}  # fmt: skip
 
 
 def read_script(
@@ -152,6 +153,8 @@ def write_rehearsal(rehearsal: Rehearsal, script: Script, out: TextIO) -> None:
 def rehearse_farm(farm: Path, script: Script, *, is_json: bool, is_long: bool, out: TextIO) -> None:
     """Rehearse a farm and print it. Errors: BadFarmFile, NoSuchId, BadFarm."""
     rehearsal = Rehearsal(farm, script)
+    if rehearsal.weather_note is not None:
+        print_lines(talk(), [Line(rehearsal.weather_note, lead="note: ")])
     if is_json:
         write_rehearsal(rehearsal, script, out)
     else:

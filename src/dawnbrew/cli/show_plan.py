@@ -4,19 +4,27 @@ from collections.abc import Iterator
 from itertools import groupby
 from math import ceil
 
-from dawnbrew.cli.plan_words import PlanWords, step_short
 from dawnbrew.cli.screen import Line
 from dawnbrew.cli.task_lines import day_lines
 from dawnbrew.moments import days_text, instant
 from dawnbrew.planning.plan import Outcome, Plan, Unplaced
+from dawnbrew.season.plan_words import PlanWords, step_short
 
 
-def plan_lines(plan: Plan) -> Iterator[Line]:
-    """Yield the lines of a plan: by day what is done, what has no slot, cautions, and how good it is."""
+def plan_lines(plan: Plan, *, has_weather: bool = False) -> Iterator[Line]:
+    """Yield the lines of a plan: by day what is done, what has no slot, cautions, and how good it is.
+
+    Args:
+        has_weather: The farm names a source of weather, so a plan without any says so.
+    """
     words = PlanWords(plan)
     yield Line(words.clean(f"{plan.farm.name}: living brews"), style="bold")
     from_on = max(plan.from_on, min(words.on(instant(plan.made_at)), plan.until_on))
     yield Line(f"{words.day(from_on)} to {words.day(plan.until_on)}, farm time ({plan.farm.timezone}).")
+    if plan.weather is not None:
+        yield Line(f"Based on: {plan.weather.words}.")
+    elif has_weather:
+        yield Line("Based on: the usual weather; a running daemon asks for more.")
     today = words.on(instant(plan.made_at))
     ahead = [task for task in plan.tasks if words.on(instant(task.until)) >= min(today, plan.until_on)]
     for on, tasks in groupby(ahead, key=lambda task: words.on(instant(task.at))):

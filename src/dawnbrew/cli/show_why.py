@@ -7,10 +7,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from dawnbrew.cli.plan_words import PlanWords, step_short
 from dawnbrew.cli.screen import Line, print_lines
 from dawnbrew.moments import instant
 from dawnbrew.planning.plan import Plan
+from dawnbrew.season.plan_words import PlanWords, step_short
 
 if TYPE_CHECKING:
     from dawnbrew.planning.why import SlotReason, Why

@@ -4,10 +4,10 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from dawnbrew.cli.plan_words import NEAR, PlanWords, joined, part_harvest, step_short
 from dawnbrew.cli.screen import Line
 from dawnbrew.moments import instant
 from dawnbrew.planning.plan import Batch, Task, Treatment
+from dawnbrew.season.plan_words import NEAR, PlanWords, joined, part_harvest, step_short
 
 _VESSEL = "\0"
 _TASK_INDENT = 2

@@ -53,9 +53,13 @@ class AlarmClock:
         is_stepped = abs(apart_s - self._apart_s) > STEPPED_S
         self._apart_s = apart_s
         if is_stepped:
-            for job in self._scheduler.get_jobs():
-                job.modify(next_run_time=_wall())
+            self.ring()
         return is_stepped
+
+    def ring(self) -> None:
+        """Call the jobs at once; any thread may ask for it. One that runs is called again in its turn."""
+        for job in self._scheduler.get_jobs():
+            job.modify(next_run_time=_wall())
 
     def _apart(self) -> float:
         return _wall().timestamp() - self._steady_s()

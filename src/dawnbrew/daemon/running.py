@@ -11,21 +11,26 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Event
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from dawnbrew.daemon.health_answer import Answer, answering
 from dawnbrew.daemon.log import EventLog
 from dawnbrew.daemon.memory import tidy_after
 from dawnbrew.daemon.only_one import only_one
+from dawnbrew.daemon.web_server import WebPlace, serving
 from dawnbrew.daemon.workers import Workers
 from dawnbrew.delivery.channels import Channels
 from dawnbrew.errors import BadFarm, DawnbrewError
 from dawnbrew.farm.models import Farm
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.moments import Instant, instant
+from dawnbrew.season.desk import Desk
 from dawnbrew.season.outbox import Do, Send, at_once
 from dawnbrew.season.running import PLANNING, Season, open_season
 from dawnbrew.season.watching import FarmFile
+
+if TYPE_CHECKING:
+    from dawnbrew.daemon.alarm_clock import AlarmClock
 
 ALIVE_S = 60.0
 """A season whose last tick is older is not alive. [s]"""
@@ -55,7 +60,7 @@ class Around:
 
 def run(
     farms: Sequence[Path], around: Around, *, is_once: bool = False, health_port: int | None = None,
-    is_renamed: bool = False,
+    web: WebPlace | None = None, is_renamed: bool = False,
 ) -> bool:  # fmt: skip
     """Run farms until SIGTERM, SIGINT or SIGHUP, or for one tick; return whether all went as it should.
 
@@ -65,10 +70,11 @@ def run(
     Args:
         is_once: Tick once, send what is due, and come back.
         health_port: Answer there how it is; 0 for any port that is free, which the log names.
+        web: Serve pages and feeds there; the log names the port. One tick alone serves nothing.
         is_renamed: The farms may have been renamed since their journals were begun.
 
-    Errors: GivenTwice, AlreadyRunning, BadFarmFile, CannotAnswer and those of opening a journal; nothing
-        has begun then.
+    Errors: GivenTwice, AlreadyRunning, BadFarmFile, CannotAnswer, CannotServe, SameName and those of opening
+        a journal; nothing has begun then.
     """
     _refuse_twice(farms)
     log = EventLog(around.log, clock=_now, steady_s=time.monotonic)  # noqa: TID251  # the daemon may
@@ -85,9 +91,12 @@ def run(
         if health_port is not None:
             port = held.enter_context(answering(health_port, lambda: _health(runners)))
             log.write("health", port=port)
+        clock = _alarm_clock(runners)
+        stop_web = held.enter_context(_web(web, runners, clock, log, workers.do))
         log.write("started", pid=os.getpid(), farms=[str(farm) for farm in farms])
-        _ring_until_stopped(runners, log)
-        is_done = workers.wait(STOP_S)
+        _ring_until_stopped(clock, log)
+        is_answered = stop_web()
+        is_done = workers.wait(STOP_S) and is_answered
         log.write("stopped", is_everything_ended=is_done)
         return is_done
 
@@ -140,6 +149,14 @@ class _Runner:
         self._ticked_s = time.monotonic()  # noqa: TID251  # the daemon may read the clock
         return True
 
+    def desk(self, wake: Callable[[], None]) -> Desk:
+        """Return where visitors of the farm's pages are served; any thread may ask it."""
+        season = self._season
+        return Desk(
+            Path(self._farm).resolve(), season.journal, farm=lambda: season.farm, clock=_now, wake=wake,
+            knows_note=season.knows_note,
+        )  # fmt: skip
+
     def health(self) -> tuple[bool, dict[str, object]]:
         """Return whether it ticks, and how the season is."""
         steady_s = time.monotonic()  # noqa: TID251  # the daemon may read the clock
@@ -179,11 +196,33 @@ def _named_after(farm: Path, do: Do) -> Do:
     return lambda name, job: do(f"{farm} {name}", tidy_after(job) if name == PLANNING else job)
 
 
-def _ring_until_stopped(runners: Sequence[_Runner], log: EventLog) -> None:
+def _alarm_clock(runners: Sequence[_Runner]) -> "AlarmClock":
     from dawnbrew.daemon.alarm_clock import AlarmClock  # noqa: PLC0415  # a single tick needs no scheduler
 
+    return AlarmClock([_quiet(runner.tick) for runner in runners], steady_s=time.monotonic)  # noqa: TID251  # may
+
+
+@contextmanager
+def _web(
+    place: WebPlace | None, runners: Sequence[_Runner], clock: "AlarmClock", log: EventLog, do: Do
+) -> Iterator[Callable[[], bool]]:
+    """Serve pages and feeds while the block runs; give what stops that, and says whether all was answered."""
+    if place is None:
+        yield lambda: True
+        return
+    from dawnbrew.web.app import make_app  # noqa: PLC0415  # starlette and jinja2; a daemon without pages
+
+    app = make_app(
+        [runner.desk(clock.ring) for runner in runners], hosts=place.hosts, clock=_now,
+        steady_s=time.monotonic, tell=log.trouble, do=do,  # noqa: TID251  # the daemon may
+    )  # fmt: skip
+    with serving(place, app) as (port, stop):
+        log.write("web", host=place.host, port=port)
+        yield stop
+
+
+def _ring_until_stopped(clock: "AlarmClock", log: EventLog) -> None:
     stopped = Event()
-    clock = AlarmClock([_quiet(runner.tick) for runner in runners], steady_s=time.monotonic)  # noqa: TID251  # may
     with _signals(stopped, log), clock.ringing():
         while not stopped.wait(LOOK_S):
             if clock.look():

@@ -17,6 +17,14 @@ _OPEN = frozenset(
 )
 """Words behind the login that are no secrets, and that any sentence may hold."""
 
+_LINK = re.compile(r"(?<=/go/)[\w-]+|(?<=/go\\/)[\w-]+|(?<![\w-])[\w-]{43}(?![\w-])", re.ASCII)
+"""The token of a link as a message carries it: behind its path, in JSON too, or by its length anywhere."""
+
+
+def hide_links(text: str) -> str:
+    """Return text without the tokens of links; a server may quote the message that it refuses."""
+    return _LINK.sub(HIDDEN, text)
+
 
 def hider(url: str) -> Callable[[str], str]:
     """Return a function that hides every part of a URL in a text: host, names, passwords, tokens, addresses.

@@ -3,6 +3,7 @@
 import logging
 import threading
 import warnings
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
@@ -13,7 +14,7 @@ from apprise.manager_plugins import NotificationManager
 from apprise.plugins import NotifyBase
 
 from dawnbrew.delivery.answers import Answer, Record, read_answer
-from dawnbrew.delivery.hiding import hider
+from dawnbrew.delivery.hiding import hide_links, hider
 from dawnbrew.delivery.messages import Message
 
 CONNECT_S, ANSWER_S, MAIL_S = 5.0, 10.0, 12.0
@@ -72,7 +73,8 @@ class Post:
 
     def __init__(self, url: str, scheme: str) -> None:
         self._scheme = scheme
-        self._hide = hider(url)
+        hide = hider(url)
+        self._hide: Callable[[str], str] = lambda text: hide_links(hide(text))
         self._free = threading.Lock()
         self._service: NotifyBase | None = None
         self._fault = ""

@@ -34,14 +34,8 @@ def backup(path: Path, folder: Path, *, now: Instant) -> Path:
     """
     today = now.astimezone(UTC).date()
     place = folder / f"{path.stem}.{today}.db"
-    part = folder / f".{place.name}.{os.getpid()}.part"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        try:
-            _copy(path, part)
-            part.replace(place)
-        finally:
-            part.unlink(missing_ok=True)
+        copy_whole(path, place)
         for old in [file for day, file in _copies(folder, path) if day <= today][KEPT_D:]:
             old.unlink(missing_ok=True)
     except OSError as problem:
@@ -49,6 +43,20 @@ def backup(path: Path, folder: Path, *, now: Instant) -> Path:
             raise full(place) from None
         raise unwritable(place, (problem.strerror or str(problem)).lower()) from None
     return place
+
+
+def copy_whole(path: Path, place: Path) -> None:
+    """Copy a journal, open or not, into a file, in whose place an earlier one stays until the copy is whole.
+
+    Errors: JournalDamaged, JournalLocked, JournalFull, JournalUnwritable, OSError.
+    """
+    place.parent.mkdir(parents=True, exist_ok=True)
+    part = place.with_name(f".{place.name}.{os.getpid()}.part")
+    try:
+        _copy(path, part)
+        part.replace(place)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def _copy(path: Path, part: Path) -> None:

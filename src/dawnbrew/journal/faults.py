@@ -4,6 +4,7 @@ from pathlib import Path
 
 from dawnbrew.errors import DawnbrewError
 from dawnbrew.journal.holder import holder_of
+from dawnbrew.journal.values import Link
 
 
 class JournalDamaged(DawnbrewError):
@@ -40,6 +41,10 @@ class UnconfirmedNote(BadNote):
 
 class BadImport(DawnbrewError):
     """An export that cannot be brought in, or a journal that cannot take it; nothing was written."""
+
+
+class LinkNameTaken(DawnbrewError):
+    """A name that another link of the same kind has; nothing was made."""
 
 
 def damaged(path: Path, got: str, backup: Path | None, *, backups: Path | None = None) -> JournalDamaged:
@@ -118,4 +123,16 @@ def no_journal_yet(path: Path) -> NoJournalYet:
         got="no such file",
         need="a journal, which the first note or `dawnbrew run FARM` makes",
         fix="Look at the name and the folder of the farm file.",
+    )
+
+
+def link_name_taken(link: Link) -> LinkNameTaken:
+    """Return the refusal of a second live link of one name."""
+    is_feed = link.kind == "feed"
+    end = f'dawnbrew links --revoke "{link.kind}:{link.name}"'
+    return LinkNameTaken(
+        where=f"the name '{link.name}'",
+        got=f"a {'feed' if is_feed else 'person'} with a link of that name since {link.made_at:%Y-%m-%d}",
+        need="each link that is live needs a name of its own, whatever the case; nothing was made",
+        fix=f"Take another name, or end that one: {end}." if is_feed else f"End that one first: {end}.",
     )

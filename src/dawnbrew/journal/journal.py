@@ -2,35 +2,51 @@
 
 import zlib
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Lock
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 from sqlalchemy import Connection, Engine
 
 from dawnbrew.errors import BadMoment
-from dawnbrew.journal import delivery_rows, note_rows, nudge_rows, revision_rows
+from dawnbrew.journal import (
+    delivery_rows,
+    feed_rows,
+    link_rows,
+    note_rows,
+    nudge_rows,
+    revision_rows,
+    weather_rows,
+)
 from dawnbrew.journal.faults import damaged
+from dawnbrew.journal.mark import ChangeMark
 from dawnbrew.journal.past import known_from, remembered_since
 from dawnbrew.journal.refusals import check_note
 from dawnbrew.journal.sqlite_faults import in_words
 from dawnbrew.journal.values import (
     Delivery,
     DeliveryState,
+    EventStamp,
+    Feed,
     KeptNote,
+    Link,
+    LinkKind,
+    MadeLink,
+    NewLink,
     Note,
     Noted,
     Nudge,
     NudgeState,
     Revision,
+    WeatherSource,
 )
 from dawnbrew.moments import Instant
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.known import Known
-from dawnbrew.planning.plan import Batch, Plan
+from dawnbrew.planning.plan import Batch, Change, Plan
 
 WRITES = "dawnbrew_writes"
 """Execution option of a connection that is going to write."""
@@ -53,7 +69,9 @@ class Journal:
         self._engine = engine
         self._newest: Revision | None = None
         self._batches: OrderedDict[tuple[str, Instant], Batch] = OrderedDict()
+        self._feeds: dict[str, Feed] = {}
         self._memory = Lock()
+        self._mark = ChangeMark(engine)
 
     def __enter__(self) -> Self:
         return self
@@ -65,7 +83,16 @@ class Journal:
 
     def close(self) -> None:
         """Give the file free; a closed journal opens it again when it is asked something."""
+        self._mark.close()
         self._engine.dispose()
+
+    def change_mark(self) -> int:
+        """Return a number that changes with every write of whoever, in microseconds and from any thread.
+
+        Numbers of one journal object can be compared, for being equal or not.
+        """
+        with in_words(self.path):
+            return self._mark.read()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -106,15 +133,55 @@ class Journal:
 
         Errors: BadNote, UnconfirmedNote, NoSuchId.
         """
+        return self.add_all_checked([note], plan, now=now, beds=beds, is_confirmed=is_confirmed)[0]
+
+    def add_all_checked(
+        self, notes: Iterable[Note], plan: Plan | None, *, now: Instant, beds: Iterable[str] = (),
+        is_confirmed: bool = False,
+    ) -> list[Noted]:  # fmt: skip
+        """Add notes like `add_checked`, all or none; each is checked beside those before it.
+
+        Errors: BadNote, UnconfirmedNote, NoSuchId.
+        """
         with self.writing() as connection:
-            kept = note_rows.kept_under(note.key, connection)
-            if kept is not None:
-                return Noted(note=kept, is_new=False)
-            notes = self._remembered(plan, connection, note.corrects)
-            known = self._known(notes, plan, connection)
-            starts = {one.of: one.at for one in notes if one.kind == "started"}
-            check_note(note, known, plan, now=now, beds=beds, is_confirmed=is_confirmed, starts=starts)
-            return note_rows.add_note(note, connection, now=now)
+            named = tuple(beds)
+            return [self._add_checked(one, plan, connection, now, named, is_confirmed) for one in notes]
+
+    def _add_checked(
+        self, note: Note, plan: Plan | None, connection: Connection, now: Instant, beds: tuple[str, ...],
+        is_confirmed: bool,
+    ) -> Noted:  # fmt: skip
+        kept = note_rows.kept_under(note.key, connection)
+        if kept is not None:
+            return Noted(note=kept, is_new=False)
+        notes = self._remembered(plan, connection, note.corrects)
+        known = self._known(notes, plan, connection)
+        starts = {one.of: one.at for one in notes if one.kind == "started"}
+        check_note(note, known, plan, now=now, beds=beds, is_confirmed=is_confirmed, starts=starts)
+        return note_rows.add_note(note, connection, now=now)
+
+    def add_all(self, notes: Iterable[Note], *, now: Instant) -> list[Noted]:
+        """Add notes like `add`, all or none.
+
+        Errors: BadNote where one corrects what is not there or was corrected before.
+        """
+        with self.writing() as connection:
+            return [note_rows.add_note(note, connection, now=now) for note in notes]
+
+    def note(self, number: int) -> KeptNote | None:
+        """Return one note, valid or not, or None."""
+        with self.reading() as connection:
+            return note_rows.read_note(number, connection)
+
+    def note_under(self, key: str) -> KeptNote | None:
+        """Return the note that came under a key, valid or not, or None."""
+        with self.reading() as connection:
+            return note_rows.kept_under(key, connection)
+
+    def correction_of(self, number: int) -> KeptNote | None:
+        """Return the note that corrects a note or takes it back, or None."""
+        with self.reading() as connection:
+            return note_rows.correction_of(number, connection)
 
     def notes(
         self, *, of: str | None = None, since: Instant | None = None, with_corrected: bool = False
@@ -226,6 +293,27 @@ class Journal:
         """Return the number of the newest revision, or None; far cheaper than the revision."""
         with self.reading() as connection:
             return revision_rows.last_number(connection)
+
+    def first_knowing(self, note: int) -> int | None:
+        """Return the number of the first revision whose plan knows of a note, or None."""
+        with self.reading() as connection:
+            return revision_rows.first_knowing(note, connection)
+
+    def changes_of(
+        self, of: Collection[str], *, last: int
+    ) -> list[tuple[Instant, str, tuple[Change, ...]]]:  # fmt: skip
+        """Return what the last revisions changed about some batches and treatments, newest first.
+
+        No plan is unpacked for it.
+
+        Args:
+            last: So many revisions are looked through.
+
+        Returns:
+            When each was stored, its reason, and its changes of these.
+        """
+        with self.reading() as connection:
+            return revision_rows.changes_of(of, connection, last=last)
 
     # nudges
 
@@ -353,3 +441,104 @@ class Journal:
         """Open again, once at start, what was being tried when the process died; return how many."""
         with self.writing() as connection:
             return delivery_rows.reopen_handed(connection, now=now)
+
+    # links
+
+    def make_link(self, new: NewLink, *, now: Instant) -> MadeLink:
+        """Make a link with a token of 256 random bits, which is told this once and kept as its hash alone.
+
+        The same key makes one link: one that was made before under it comes back without its token.
+
+        Errors: LinkNameTaken where a live feed or person's link has that name already; case does not count.
+        """
+        with self.writing() as connection:
+            return link_rows.make_link(new, connection, now=now)
+
+    def link_of(self, token: str, *, now: Instant) -> Link | None:
+        """Return the live link of a token; None for an unknown one, a revoked and an expired one alike."""
+        with self.reading() as connection:
+            return link_rows.live_link(token, connection, now=now)
+
+    def link(self, number: int) -> Link | None:
+        """Return one link, live or ended, or None."""
+        with self.reading() as connection:
+            return link_rows.read_link(number, connection)
+
+    def links(
+        self, *, kind: LinkKind | None = None, with_ended: bool = False, now: Instant | None = None
+    ) -> list[Link]:
+        """Return the links that were not revoked, oldest first.
+
+        Args:
+            kind: Only those of one kind.
+            with_ended: Also revoked and expired ones.
+            now: Leave out also those that have expired.
+        """
+        with self.reading() as connection:
+            return link_rows.read_links(connection, kind=kind, with_ended=with_ended, now=now)
+
+    def revoke_link(self, number: int, *, now: Instant) -> bool:
+        """End a link for ever; return whether it was live."""
+        with self.writing() as connection:
+            was_live = link_rows.revoke_link(number, connection, now=now)
+            if was_live:
+                feed_rows.drop_feed(number, connection)
+            return was_live
+
+    def note_uses(self, used: Mapping[int, Instant]) -> None:
+        """Note when links were last used, by their ids; earlier moments than those known change nothing."""
+        if used:
+            with self.writing() as connection:
+                link_rows.note_uses(used, connection)
+
+    # feeds
+
+    def live_feeds(self, *, now: Instant) -> dict[str, Feed]:
+        """Return the newest rendering of each live feed link by the SHA-256 of its token.
+
+        A link that was made just now, or before there was a plan, is not among them.
+        """
+        with self.reading() as connection:
+            self._feeds = feed_rows.live_feeds(connection, now=now, had=self._feeds.values())
+            return dict(self._feeds)
+
+    def lacking_feeds(self, *, now: Instant) -> list[int]:
+        """Return the ids of the live feed links that lack a rendering of the newest revision."""
+        with self.reading() as connection:
+            return feed_rows.lacking_feeds(connection, now=now)
+
+    def event_stamps(self) -> dict[str, EventStamp]:
+        """Return the stamp of every task that a calendar ever showed, by its id."""
+        with self.reading() as connection:
+            return feed_rows.read_stamps(connection)
+
+    def store_feeds(
+        self, revision: int, stamps: Iterable[EventStamp], bodies: Mapping[int, bytes], *, now: Instant
+    ) -> int | None:
+        """Store calendars and the stamps of their events, all or none.
+
+        Args:
+            revision: Number of the plan that they show.
+            stamps: Those that changed.
+            bodies: Each calendar by the id of its link; one whose link has ended is left out.
+
+        Returns:
+            How many were stored; None where nothing was, because a newer plan came in meanwhile.
+        """
+        packed = {link: feed_rows.rendered(body) for link, body in bodies.items()}
+        with self.writing() as connection:
+            if revision_rows.last_number(connection) != revision:
+                return None
+            return feed_rows.write_feeds(revision, stamps, packed, connection, now=now)
+
+    # weather
+
+    def weather(self, source: WeatherSource) -> dict[str, Any] | None:
+        """Return what was last stored of a source of weather as plain values, None before the first."""
+        with self.reading() as connection:
+            return weather_rows.read_weather(source, connection)
+
+    def store_weather(self, source: WeatherSource, told: Mapping[str, object], *, now: Instant) -> None:
+        """Store what a source told, as plain values, in the place of what it told before."""
+        with self.writing() as connection:
+            weather_rows.write_weather(source, told, connection, now=now)

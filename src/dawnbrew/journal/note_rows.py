@@ -10,9 +10,21 @@ from dawnbrew.moments import Instant
 
 def kept_under(key: str | None, connection: Connection) -> KeptNote | None:
     """Return the note that came under a key, or None; a note without a key is always new."""
-    if key is None:
-        return None
-    row = connection.execute(select(notes).where(notes.c.key == key)).mappings().one_or_none()
+    return None if key is None else _one_where(notes.c.key == key, connection)
+
+
+def read_note(number: int, connection: Connection) -> KeptNote | None:
+    """Return the note of an id, or None."""
+    return _one_where(notes.c.id == number, connection)
+
+
+def correction_of(number: int, connection: Connection) -> KeptNote | None:
+    """Return the note that corrects a note or takes it back, or None."""
+    return _one_where(notes.c.corrects == number, connection)
+
+
+def _one_where(clause: ColumnElement[bool], connection: Connection) -> KeptNote | None:
+    row = connection.execute(select(notes).where(clause)).mappings().one_or_none()
     return None if row is None else KeptNote.model_validate(dict(row))
 
 

@@ -2,7 +2,8 @@
 
 import os
 import sqlite3
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -19,9 +20,10 @@ from dawnbrew.journal.faults import (
     unwritable,
 )
 from dawnbrew.journal.journal import WRITES, Journal
+from dawnbrew.journal.migrating import bring_up
 from dawnbrew.journal.sound import Found, examine
 from dawnbrew.journal.sqlite_faults import in_words
-from dawnbrew.journal.tables import SCHEMA, meta, metadata
+from dawnbrew.journal.tables import OLDEST_SCHEMA, SCHEMA, meta, metadata
 
 WAIT_MS = 5000
 """How long another program's lock is waited for. [ms]"""
@@ -32,6 +34,8 @@ def open_journal(
     wait_ms: int = WAIT_MS,
 ) -> Journal:  # fmt: skip
     """Return the journal in a file, made new where there is none; use it in a `with`, or close it.
+
+    One that an older dawnbrew has written is copied into `backup_folder(path)`, then brought up to date.
 
     Args:
         farm_name: Of the farm it is for.
@@ -124,7 +128,7 @@ def _check(path: Path, found: Found, looked_in: Path, farm_name: str, is_renamed
             need=f"this dawnbrew knows version {SCHEMA}; nothing was changed",
             fix="Install the newer dawnbrew again.",
         )
-    if found.schema < SCHEMA:
+    if found.schema < OLDEST_SCHEMA:
         raise damaged(path, f"a journal of version {found.schema}, which never was", None, backups=looked_in)
     if same_key(found.farm_name) != same_key(farm_name) and not is_renamed:
         raise JournalOfAnotherFarm(
@@ -139,19 +143,24 @@ def _check(path: Path, found: Found, looked_in: Path, farm_name: str, is_renamed
 def _opened(path: Path, farm_name: str, found: Found, wait_ms: int) -> Journal:
     engine = _engine(path, wait_ms)
     try:
-        with engine.connect() as connection:
-            if found.farm_name != farm_name:
-                _rename(connection, farm_name)
+        if found.schema != SCHEMA:
+            with _writing(engine) as connection:
+                bring_up(path, connection)
+        if found.farm_name != farm_name:
+            with _writing(engine) as connection:
+                rename = update(meta).where(meta.c.key == "farm_name").values(value=farm_name)
+                connection.execute(rename)
+        engine.connect().close()  # what cannot be opened is told now
         return Journal(engine, path, farm_name)
     except BaseException:
         engine.dispose()
         raise
 
 
-def _rename(connection: Connection, farm_name: str) -> None:
-    writing = connection.execution_options(**{WRITES: True})
-    writing.execute(update(meta).where(meta.c.key == "farm_name").values(value=farm_name))
-    writing.commit()
+@contextmanager
+def _writing(engine: Engine) -> Iterator[Connection]:
+    with engine.connect().execution_options(**{WRITES: True}) as connection, connection.begin():
+        yield connection
 
 
 def _engine(path: Path, wait_ms: int) -> Engine:

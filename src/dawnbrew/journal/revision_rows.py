@@ -1,7 +1,7 @@
 """Revisions in the database: whole plans, numbered, never changed."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from hashlib import sha256
 
 from sqlalchemy import Connection, Row, Select, func, insert, select
@@ -11,7 +11,7 @@ from dawnbrew.journal.tables import revisions
 from dawnbrew.journal.values import Revision
 from dawnbrew.moments import Instant
 from dawnbrew.nudges.values import NudgeRow
-from dawnbrew.planning.plan import Batch, Plan
+from dawnbrew.planning.plan import Batch, Change, Plan
 
 LOOK_ON = 20
 """How many later revisions are searched for a batch that the revision at its start does not hold."""
@@ -41,6 +41,26 @@ def last_number(connection: Connection) -> int | None:
     """Return the number of the newest revision, or None."""
     number: int | None = connection.scalar(select(func.max(revisions.c.number)))
     return number
+
+
+def first_knowing(note: int, connection: Connection) -> int | None:
+    """Return the number of the first revision whose plan knows of a note, or None."""
+    query = select(func.min(revisions.c.number)).where(revisions.c.up_to_note >= note)
+    number: int | None = connection.scalar(query)
+    return number
+
+
+def changes_of(
+    of: Collection[str], connection: Connection, *, last: int
+) -> list[tuple[Instant, str, tuple[Change, ...]]]:  # fmt: skip
+    """Return what the last revisions changed about some ids, newest first; see `Journal.changes_of`."""
+    columns = select(revisions.c.stored_at, revisions.c.reason, revisions.c.changes)
+    told = []
+    for row in connection.execute(columns.order_by(revisions.c.number.desc()).limit(last)):
+        changes = tuple(Change.model_validate(one) for one in json.loads(row.changes) if one["of"] in of)
+        if changes:
+            told.append((row.stored_at, row.reason, changes))
+    return told
 
 
 def read_revision(number: int, connection: Connection) -> Revision | None:

@@ -5,7 +5,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from dawnbrew.journal.tables import SCHEMA
+from dawnbrew.journal.tables import OLDEST_SCHEMA, SCHEMA
 
 _FIRST_BYTES = b"SQLite format 3\0"
 
@@ -25,8 +25,8 @@ class Found:
 
     @property
     def is_good(self) -> bool:
-        """Whether this dawnbrew can use it."""
-        return self.fault is None and self.schema == SCHEMA
+        """Whether this dawnbrew can use it, as it is or brought up to this version."""
+        return self.schema is not None and OLDEST_SCHEMA <= self.schema <= SCHEMA
 
 
 def examine(path: Path, *, wait_ms: int = 5000, is_alone: bool = False) -> Found:

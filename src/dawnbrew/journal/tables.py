@@ -23,11 +23,23 @@ from sqlalchemy import (
     event,
 )
 
-from dawnbrew.journal.values import DeliveryState, Foam, NoteKind, NudgeState
+from dawnbrew.journal.values import (
+    DeliveryState,
+    Foam,
+    LinkKind,
+    NoteKind,
+    NudgeState,
+    OnlyWhat,
+    Role,
+    WeatherSource,
+)
 from dawnbrew.moments import Instant, iso_z, parse_instant
 
-SCHEMA = 1
+SCHEMA = 2
 """The version of these tables; a journal says its own in `meta`."""
+
+OLDEST_SCHEMA = 1
+"""The first version that can be brought up to this one."""
 
 
 class InstantText(TypeDecorator[Instant]):
@@ -170,6 +182,66 @@ deliveries = Table(
     Index("ix_deliveries_state_next_at", "state", "next_at"),
     Index("ix_deliveries_state_changed_at", "state", "changed_at"),
     sqlite_autoincrement=True,
+)
+
+links = Table(
+    "links",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("role", Text),
+    Column("person", Text),
+    Column("only_what", Text),
+    Column("only_name", Text),
+    Column("has_alarms", Boolean, nullable=False),
+    Column("task", Text),
+    Column("nudge", Text),
+    Column("key", Text),
+    Column("token_sha256", Text, nullable=False),
+    Column("made_at", InstantText, nullable=False),
+    Column("expires_at", InstantText),
+    Column("revoked_at", InstantText),
+    Column("used_at", InstantText),
+    UniqueConstraint("key"),
+    UniqueConstraint("token_sha256"),
+    _one_of("kind", LinkKind),
+    _one_of("role", Role),
+    _one_of("only_what", OnlyWhat),
+    Index("ix_links_kind_revoked_at", "kind", "revoked_at"),
+    sqlite_autoincrement=True,
+)
+
+# only the newest rendering of each: a feed is made from its link, the plan and the stamps at any time
+feeds = Table(
+    "feeds",
+    metadata,
+    Column("link", Integer, ForeignKey("links.id"), primary_key=True, autoincrement=False),
+    Column("revision", Integer, ForeignKey("revisions.number"), nullable=False),
+    Column("body_sha256", Text, nullable=False),
+    Column("gzip_body", LargeBinary, nullable=False),
+)
+
+stamps = Table(
+    "stamps",
+    metadata,
+    Column("task", Text, primary_key=True),
+    Column("sequence", Integer, nullable=False),
+    Column("modified_at", InstantText, nullable=False),
+    Column("digest", Text, nullable=False),
+    Column("at", InstantText, nullable=False),
+    Column("until", InstantText, nullable=False),
+    Column("is_gone", Boolean, nullable=False),
+)
+
+# the last of each source; it can be asked for again and does not go along with an export
+weather = Table(
+    "weather",
+    metadata,
+    Column("source", Text, primary_key=True),
+    Column("told", PackedText, nullable=False),
+    Column("stored_at", InstantText, nullable=False),
+    _one_of("source", WeatherSource),
 )
 
 

@@ -1,10 +1,10 @@
 """A whole journal as JSON lines, out and in again."""
 
 import json
-from collections.abc import Iterable, Iterator
-from typing import Any, Self
+from collections.abc import Collection, Iterable, Iterator
+from typing import Annotated, Any, Self
 
-from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, StringConstraints, ValidationError, model_validator
 from sqlalchemy import Connection, Table, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
@@ -14,12 +14,15 @@ from dawnbrew.farm.names import same_key
 from dawnbrew.journal.faults import BadImport
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.revision_rows import digest
-from dawnbrew.journal.tables import deliveries, notes, nudges, revisions
-from dawnbrew.journal.values import Delivery, KeptNote, Nudge
-from dawnbrew.nudges.values import Second
+from dawnbrew.journal.tables import deliveries, links, notes, nudges, revisions, stamps
+from dawnbrew.journal.values import Delivery, EventStamp, KeptNote, LinkKind, Nudge, OnlyWhat, Role
+from dawnbrew.nudges.values import Id, Second
 
-FORMAT = "dawnbrew-journal/1"
-"""The version of the lines; another one is refused."""
+FORMAT = "dawnbrew-journal/2"
+"""The version of the lines that are written."""
+
+_FORMATS = {"dawnbrew-journal/1": ("note", "revision", "nudge", "delivery")}
+"""Older versions that are read as well, and the kinds of rows that they know."""
 
 
 class _RevisionLine(BaseModel):
@@ -43,12 +46,37 @@ class _RevisionLine(BaseModel):
         return self
 
 
+class _LinkLine(BaseModel):
+    """A link with the hash of its token, so that it leads on after a move to another machine."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    id: int
+    kind: LinkKind
+    name: Id
+    role: Role | None
+    person: Id | None
+    only_what: OnlyWhat | None
+    only_name: Id | None
+    has_alarms: bool
+    task: Id | None
+    nudge: Id | None
+    key: Id | None
+    token_sha256: Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")]
+    made_at: Second
+    expires_at: Second | None
+    revoked_at: Second | None
+    used_at: Second | None
+
+
 # in an order in which each row finds those that it points to
 _KINDS: dict[str, tuple[Table, type[BaseModel]]] = {
     "note": (notes, KeptNote),
     "revision": (revisions, _RevisionLine),
     "nudge": (nudges, Nudge),
     "delivery": (deliveries, Delivery),
+    "link": (links, _LinkLine),
+    "stamp": (stamps, EventStamp),
 }
 
 
@@ -56,7 +84,8 @@ def export_lines(journal: Journal) -> Iterator[str]:
     """Yield everything in a journal, as it was at one moment, one JSON object a line without line ends.
 
     The first line names the format and the farm, the last one counts the others, so that a torn export
-    is seen. Rows: {"note": ...}, {"revision": ...}, {"nudge": ...}, {"delivery": ...}.
+    is seen. Rows: {"note": ...}, {"revision": ...}, {"nudge": ...}, {"delivery": ...}, {"link": ...} with the
+    hash of its token, {"stamp": ...} of each event. Calendars are not among them: they are made from these.
     """
     counts = dict.fromkeys(_KINDS, 0)
     yield _line({"format": FORMAT, "farm": journal.farm_name})
@@ -84,15 +113,16 @@ def import_lines(journal: Journal, lines: Iterable[str]) -> dict[str, int]:
     """
     with journal.writing() as connection:
         _refuse_used(journal, connection)
-        counts = dict.fromkeys(_KINDS, 0)
         rows = _objects(lines)
-        _check_head(next(rows, (1, {})), journal)
+        counts = dict.fromkeys(_check_head(next(rows, (1, {})), journal), 0)
         for number, value in rows:
             kind = next(iter(value))
             if kind == "end":
                 _check_end(number, value, counts, rows)
                 return counts
-            _bring_in(number, kind, value, connection)
+            if kind not in counts or len(value) != 1:
+                raise _bad_line(number, f"the word {found(kind)}", f"one of {', '.join(counts)}")
+            _bring_in(number, kind, value[kind], connection)
             counts[kind] += 1
         raise _bad("the end of the export", "no last line", "the last line counts the others", _TORN)
 
@@ -125,9 +155,12 @@ def _objects(lines: Iterable[str]) -> Iterator[tuple[int, dict[str, Any]]]:
         yield number, value
 
 
-def _check_head(line: tuple[int, dict[str, Any]], journal: Journal) -> None:
+def _check_head(line: tuple[int, dict[str, Any]], journal: Journal) -> Collection[str]:
+    """Return the kinds of rows that the format of an export knows."""
     number, value = line
-    if value.get("format") != FORMAT:
+    kinds = {FORMAT: tuple(_KINDS)} | _FORMATS
+    told = value.get("format")
+    if not isinstance(told, str) or told not in kinds:
         got = f"the format {found(value['format'])}" if "format" in value else "no format"
         raise _bad_line(number, got, f'the first line names the format "{FORMAT}"')
     farm = value.get("farm")
@@ -137,6 +170,7 @@ def _check_head(line: tuple[int, dict[str, Any]], journal: Journal) -> None:
             f"an export of '{journal.farm_name}'",
             "Import it with the farm file it belongs to.",
         )  # fmt: skip
+    return kinds[told]
 
 
 def _check_end(
@@ -149,12 +183,10 @@ def _check_end(
         raise _bad_line(later, "more lines", "nothing after the line that counts")
 
 
-def _bring_in(number: int, kind: str, value: dict[str, Any], connection: Connection) -> None:
-    if kind not in _KINDS or len(value) != 1:
-        raise _bad_line(number, f"the word {found(kind)}", f"one of {', '.join(_KINDS)}")
+def _bring_in(number: int, kind: str, told: Any, connection: Connection) -> None:
     table, model = _KINDS[kind]
     try:
-        row = model.model_validate_json(json.dumps(value[kind]))
+        row = model.model_validate_json(json.dumps(told))
         connection.execute(insert(table).values({name: getattr(row, name) for name in model.model_fields}))
     except ValidationError as problem:
         first = problem.errors()[0]

@@ -1,4 +1,4 @@
-"""The values a journal takes and gives: notes, revisions, nudges, deliveries."""
+"""The values a journal takes and gives: notes, revisions, nudges, deliveries, links, feeds."""
 
 from datetime import date
 from typing import Annotated, Literal, Self
@@ -14,6 +14,10 @@ NoteKind = Literal["started", "looked", "applied", "skipped", "planted", "measur
 Foam = Literal["young", "foam", "past"]
 NudgeState = Literal["waiting", "handed", "delivered", "failed", "missed", "withdrawn"]
 DeliveryState = Literal["open", "handed", "delivered", "failed"]
+LinkKind = Literal["feed", "person", "task"]
+Role = Literal["look", "answer", "manage"]
+OnlyWhat = Literal["person", "bed", "kind"]
+WeatherSource = Literal["forecast", "station"]
 
 
 class _Value(BaseModel):
@@ -142,3 +146,116 @@ class Delivery(_Value):
     next_at: Second
     error: str | None
     changed_at: Second
+
+
+class Only(_Value):
+    """What of a plan a feed shows: the tasks of one person, for one bed, or of one kind."""
+
+    what: OnlyWhat
+    name: Id
+
+
+class NewLink(_Value):
+    """A link that is to be made.
+
+    Args:
+        kind: To a feed, to a person's pages, or to one task out of a nudge.
+        name: What people call it; for a person's link who it is for.
+        role: What whoever opens it may do: look, also answer, also manage. None for a feed.
+        person: Who it was made for, None for a feed.
+        only: What a feed shows, None for all of the plan.
+        has_alarms: Whether a feed's events call.
+        task, nudge: Id of the task and key of the nudge that a task's link belongs to.
+        expires_at: When it ends by itself, None for never.
+        key: The same key makes one link, however often it is asked for; None for a new one each time.
+    """
+
+    kind: LinkKind
+    name: Id
+    role: Role | None = None
+    person: Id | None = None
+    only: Only | None = None
+    has_alarms: bool = True
+    task: Id | None = None
+    nudge: Id | None = None
+    expires_at: Second | None = None
+    key: Id | None = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if (self.role is None) != (self.kind == "feed"):
+            raise ValueError("a feed has no role, every other link has one: give `role`")
+        if (self.task is None) == (self.kind == "task"):
+            raise ValueError("a link of the kind task leads to a task, and no other does: give `task`")
+        return self
+
+
+class Link(_Value):
+    """A link as the journal keeps it; its token is kept nowhere.
+
+    Args:
+        used_at: When it was last fetched or opened, to about a minute. The others: see `NewLink`.
+    """
+
+    id: int
+    kind: LinkKind
+    name: Id
+    role: Role | None
+    person: Id | None
+    only: Only | None
+    has_alarms: bool
+    task: Id | None
+    nudge: Id | None
+    made_at: Second
+    expires_at: Second | None
+    revoked_at: Second | None
+    used_at: Second | None
+
+
+class MadeLink(_Value):
+    """The answer to a new link: the link, and its token this once.
+
+    Args:
+        token: None where the link was made before under its key.
+    """
+
+    link: Link
+    token: str | None
+
+
+class Feed(_Value):
+    """A calendar as it is sent.
+
+    Args:
+        link: Id of the link under which it is fetched. revision: The plan that it shows.
+        etag, gzip_etag: Strong entity tags, quotes included.
+        body: iCalendar in UTF-8. gzip_body: The same, compressed.
+    """
+
+    link: int
+    revision: int
+    etag: str
+    body: bytes
+    gzip_etag: str
+    gzip_body: bytes
+
+
+class EventStamp(_Value):
+    """What is kept of one event of the calendar, for all feeds.
+
+    Args:
+        task: Id of the task.
+        sequence: How often it was moved or came back, from 0.
+        modified_at: When any of its bytes last changed.
+        digest: SHA-256 of its bytes without stamps, in hexadecimal digits.
+        at, until: When the task begins and ends.
+        is_gone: Whether the newest plan lacks it.
+    """
+
+    task: Id
+    sequence: Annotated[int, Field(ge=0)]
+    modified_at: Second
+    digest: str
+    at: Second
+    until: Second
+    is_gone: bool

@@ -23,11 +23,14 @@ _MOST_LINES = 12
 _OF_THE_BREW = frozenset({"fill", "gather", "cook", "start", "ferment"})
 
 
-def change_nudges(last: Plan, plan: Plan, farm: Farm, *, now: Instant) -> list[NudgeRow]:
+def change_nudges(
+    last: Plan, plan: Plan, farm: Farm, *, now: Instant, because: str | None = None
+) -> list[NudgeRow]:
     """Return the news of what a plan changed within the next 36 h, one nudge for each person concerned.
 
     Args:
         last: The plan before. plan: The one that holds the changes against it.
+        because: Why it was planned again, where the changes do not say so themselves.
     """
     soon: dict[str, list[Change]] = {}
     turns = Turns(plan, farm)
@@ -35,7 +38,7 @@ def change_nudges(last: Plan, plan: Plan, farm: Farm, *, now: Instant) -> list[N
         if any(now <= moment <= now + _SOON for moment in _moments(change, last, plan)):
             for name in _concerned(change, last, plan, turns):
                 soon.setdefault(name, []).append(change)
-    return [_news(name, changes, last, plan, turns, now) for name, changes in soon.items()]
+    return [_news(name, changes, last, plan, turns, now, because) for name, changes in soon.items()]
 
 
 def fault_nudge(farm: Farm, *, key: str, title: str, text: str, now: Instant) -> NudgeRow:
@@ -52,17 +55,18 @@ def fault_nudge(farm: Farm, *, key: str, title: str, text: str, now: Instant) ->
 
 
 def _news(
-    name: str, changes: list[Change], last: Plan, plan: Plan, turns: Turns, now: Instant
+    name: str, changes: list[Change], last: Plan, plan: Plan, turns: Turns, now: Instant, because: str | None
 ) -> NudgeRow:  # fmt: skip
     lines = [_line(change, last, plan) for change in changes[:_MOST_LINES]]
     more = len(changes) - _MOST_LINES
     lines += [f"And {more} more: look at the plan."] if more > 0 else []
+    whys = [f"Why: {because}."] if because is not None else []
     about = lines[0].splitlines()[0] if len(changes) == 1 else f"{len(changes)} changes in the next 36 h"
     return NudgeRow(
         key=f"news.{iso_z(plan.made_at)}.{slug(name)}", kind="news", person=name,
         send_at=turns.quiet.ends_at(name, now), until_at=Instant(now + _SOON),
         title=titled(f"The plan changed: {about}"),
-        text="\n".join([*lines, "The old times do not count any more."]),
+        text="\n".join([*lines, *whys, "The old times do not count any more."]),
         stays=True,
     )  # fmt: skip
 
@@ -102,7 +106,7 @@ def _line(change: Change, last: Plan, plan: Plan) -> str:
     """Return what was changed, from when to when, and why below it."""
     zone = ZoneInfo(plan.farm.timezone)
     batch = _batch_of(change.of, plan)
-    if batch is not None and batch.state == "to-ferment":
+    if change.kind == "ripens" or (batch is not None and batch.state == "to-ferment"):
         return change.text
     what = _what(change, plan) or _what(change, last) or change.of
     if change.kind == "resized":

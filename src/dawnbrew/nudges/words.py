@@ -11,6 +11,9 @@ from dawnbrew.quantities import show_duration
 LONGEST_TITLE = 120
 """Characters of a title; a phone shows fewer."""
 
+_ANSWERED = frozenset({"start", "look", "look-work", "prime", "apply"})
+"""Kinds of nudge that a note answers."""
+
 _LATE_LOOK = "Look late rather than not at all: without a look nobody knows whether it is ripe."
 
 
@@ -130,3 +133,8 @@ def no_answer(name: str, *, is_called: bool) -> str:
 def duration(minutes: float) -> str:
     """Return a length of time in whole minutes, at least one."""
     return show_duration(max(1, round(minutes)))
+
+
+def link_line(kind: str, address: str) -> str:
+    """Return the line that leads to the page of a nudge's task, where it is answered or its steps stand."""
+    return f"{'Answer here' if kind in _ANSWERED else 'The steps'}: {address}"

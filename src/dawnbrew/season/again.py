@@ -16,6 +16,7 @@ from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.plan import Plan
 from dawnbrew.planning.planner import Planned, make_plan
 from dawnbrew.season.answers import Answers, answered_keys, as_noted, read_answers
+from dawnbrew.season.stored_weather import with_weather
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ class Again:
 def plan_again(
     farm: Farm, journal: Journal, *, now: Instant, on_progress: Callable[[str], None] | None = None
 ) -> Again:
-    """Return the plan of a farm from the day of `now` on, following the last revision and all notes.
+    """Return the plan of a farm from the day of `now` on, by the last revision, all notes and stored weather.
 
     Errors: those of a journal, SolverFailed.
     """
@@ -51,19 +52,24 @@ def plan_again(
     answers = read_answers(journal, last.plan if last else None, now=now)
     planned = make_plan(
         farm, from_on=farm_day(now, farm.place.timezone), until_on=None, made_at=now,
-        known=answers.known, on_progress=on_progress,
+        known=with_weather(answers.known, farm, journal, now=now), on_progress=on_progress,
     )  # fmt: skip
     return Again(planned, last, up_to_note, answers)
 
 
 def store(
-    again: Again, farm: Farm, journal: Journal, *, reason: str, file_sha256: str, now: Instant
-) -> int | None:
+    again: Again, farm: Farm, journal: Journal, *, reason: str, file_sha256: str, now: Instant,
+    because: str | None = None,
+) -> int | None:  # fmt: skip
     """Store a plan and its nudges in one transaction; return its number, or None where nothing was stored.
 
     Nothing is stored where it says nothing new, and where another plan came in since the one it follows.
+
+    Args:
+        reason: Why it was made, as the revision keeps it.
+        because: Why things moved, for whoever is told of it; None where the changes say so themselves.
     """
-    rows = waiting_nudges(again, farm, journal, now=now)
+    rows = waiting_nudges(again, farm, journal, now=now, because=because)
     last = again.last
     if last is not None and not is_news(last.plan, again.plan, farm) and not _differ(journal, rows, now):
         return None
@@ -76,6 +82,8 @@ def store(
 def is_news(last: Plan, plan: Plan, farm: Farm) -> bool:
     """Return whether a plan says anything that the last one did not, save that days went by."""
     if plan.changes or plan.unplaced != last.unplaced or plan.farm != last.farm:
+        return True
+    if plan.weather != last.weather:  # each slot has other words
         return True
     zone = farm.place.timezone
     begins_at = day_starts(plan.from_on, zone)
@@ -112,7 +120,9 @@ def _ends(plan: Plan, zone: ZoneInfo) -> dict[str, Instant]:
     return told
 
 
-def waiting_nudges(again: Again, farm: Farm, journal: Journal, *, now: Instant) -> list[NudgeRow]:
+def waiting_nudges(
+    again: Again, farm: Farm, journal: Journal, *, now: Instant, because: str | None = None
+) -> list[NudgeRow]:
     """Return every nudge that shall wait once a plan is stored.
 
     Those are the plan's own, the news of what it changed, and what was due before `now` but has not gone out:
@@ -125,7 +135,7 @@ def waiting_nudges(again: Again, farm: Farm, journal: Journal, *, now: Instant) 
     last = again.last
     if last is None:
         return list(own.values())
-    news = change_nudges(last.plan, plan, farm, now=now)
+    news = change_nudges(last.plan, plan, farm, now=now, because=because)
     overdue = _still_open(journal.due_nudges(now=now), last.plan, plan, answers)
     called = {(row.task, row.kind) for row in own.values()}  # whoever has the task now is called to it
     carried = [_row(nudge) for nudge in overdue if (nudge.task, nudge.kind) not in called]

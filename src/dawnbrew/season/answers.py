@@ -62,11 +62,16 @@ def answered_keys(nudges: Sequence[NudgeRow], plan: Plan, answers: Answers) -> s
         for nudge in nudges
         if nudge.task is not None
         and nudge.task in tasks
-        and _is_answered(tasks[nudge.task], treatments, answers)
+        and is_answered(tasks[nudge.task], treatments, answers)
     }
 
 
-def _is_answered(task: Task, treatments: Mapping[str, Treatment], answers: Answers) -> bool:
+def is_answered(task: Task, treatments: Mapping[str, Treatment], answers: Answers) -> bool:
+    """Return whether a task needs nobody any more, by what was noted.
+
+    Args:
+        treatments: Those of the plan, by id.
+    """
     match task.kind:
         case "fill" | "gather" | "cook" | "start":
             return task.batch in answers.started or task.batch in answers.known.dropped

@@ -17,6 +17,7 @@ class Health(BaseModel):
         revision: Number of the plan, None before the first. planned_at: When it was made.
         file_fault: What is wrong with the farm file; the last good one goes on.
         fault: Why the last tick, or the last planning, did not go through.
+        weather: What source of weather tells nothing new, and why; the plan goes on with what is known.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -30,3 +31,4 @@ class Health(BaseModel):
     planned_at: Moment | None
     file_fault: str | None
     fault: str | None
+    weather: str | None = None

@@ -1,6 +1,7 @@
 """Sends what is in the outbox: each delivery at its time, by its channel, noted before and after."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from threading import Lock
 
 from dawnbrew.delivery.again import next_try
@@ -23,6 +24,13 @@ Tell = Callable[..., None]
 TOO_LATE = "it came too late to be of use"
 
 
+def fault_words(problem: Exception) -> str:
+    """Return what went wrong, in words for the log."""
+    if isinstance(problem, DawnbrewError):
+        return str(problem)
+    return f"a defect, {type(problem).__name__}: {problem}"
+
+
 def at_once(_: str, job: Callable[[], None]) -> None:
     """Do a job before coming back."""
     job()
@@ -35,6 +43,8 @@ class Outbox:
         answered: The keys of those nudges whose task needs nobody any more at a moment.
         as_told: A nudge in the words that are true at a moment, None where it is of no use any more.
         is_hushed: Whether a nudge must wait because of the hour.
+        answer_line: The line in a message that leads to where its nudge is answered, made anew for each try;
+            None where there is none.
         clock: When it is; a send takes its time.
 
     Attributes:
@@ -44,13 +54,15 @@ class Outbox:
     def __init__(
         self, journal: Journal, *, send: Send, answered: Callable[[Sequence[Nudge], Instant], set[str]],
         as_told: Callable[[Nudge, Instant], NudgeRow | None],
-        is_hushed: Callable[[Nudge, Instant], bool], clock: Callable[[], Instant], do: Do, tell: Tell,
+        is_hushed: Callable[[Nudge, Instant], bool], answer_line: Callable[[Nudge, Delivery], str | None],
+        clock: Callable[[], Instant], do: Do, tell: Tell,
     ) -> None:  # fmt: skip
         self.send = send
         self._journal = journal
         self._answered = answered
         self._as_told = as_told
         self._is_hushed = is_hushed
+        self._answer_line = answer_line
         self._clock = clock
         self._do = do
         self._tell = tell
@@ -110,7 +122,7 @@ class Outbox:
         message = Message(key=nudge.key, title=told.title, text=told.text)
         with self._lock:
             self._under_way.add(delivery.id)
-        self._do(f"channel {delivery.channel}", lambda: self._try(delivery, message))
+        self._do(f"channel {delivery.channel}", lambda: self._try(delivery, nudge, message))
         return None
 
     def _withdraw(self, delivery: Delivery, nudge: Nudge, now: Instant) -> None:
@@ -127,15 +139,24 @@ class Outbox:
         ended = self._journal.nudge(nudge.key)
         return nudge if ended is not None and ended.state == "failed" else None
 
-    def _try(self, delivery: Delivery, message: Message) -> None:
+    def _try(self, delivery: Delivery, nudge: Nudge, message: Message) -> None:
         try:
             if self._journal.begin_attempt(delivery.id, now=self._clock()):
-                self._send(delivery, message)
+                self._send(delivery, self._with_line(delivery, nudge, message))
         except DawnbrewError as fault:
             self._tell("journal-failed", error=str(fault))  # the delivery is open still and is tried again
         finally:
             with self._lock:
                 self._under_way.discard(delivery.id)
+
+    def _with_line(self, delivery: Delivery, nudge: Nudge, message: Message) -> Message:
+        """Return a message with the line by which it is answered; without it where none can be made."""
+        try:
+            line = self._answer_line(nudge, delivery)
+        except Exception as problem:  # the call itself matters more than the way to answer it
+            self._tell("link-failed", nudge=nudge.key, channel=delivery.channel, error=fault_words(problem))
+            return message
+        return message if line is None else replace(message, text=f"{message.text}\n{line}")
 
     def _send(self, delivery: Delivery, message: Message) -> None:
         about = {"nudge": message.key, "channel": delivery.channel, "attempt": delivery.attempts + 1}

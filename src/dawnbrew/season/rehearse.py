@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict
 from dawnbrew.delivery.messages import Message
 from dawnbrew.errors import DawnbrewError
 from dawnbrew.farm.edit import set_planting, with_planting
+from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import bytes_of, decoded, read_farm
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, after, day_starts, day_text, days_text, farm_day, from_local
@@ -23,6 +24,7 @@ from dawnbrew.season.grower import Grower
 from dawnbrew.season.reasons import FIRST, note_words
 from dawnbrew.season.running import Season, open_season
 from dawnbrew.season.watching import FarmFile
+from dawnbrew.season.weather import is_on_this_machine
 
 SLIP_AT = time(8, 0)
 """When somebody writes another planting date into the file."""
@@ -33,7 +35,10 @@ _AGAIN_MIN = 1.0
 _SETTLED_MIN = 2 / 60
 """A changed file is read at the second look. [min]"""
 
-EventKind = Literal["nudge", "change", "slip", "refused", "down", "up"]
+_WEATHER_MIN = 180
+"""A service is asked no more often: each time takes as long as a plan of some days. [min]"""
+
+EventKind = Literal["nudge", "change", "slip", "refused", "down", "up", "weather"]
 
 
 @dataclass(frozen=True)
@@ -68,7 +73,7 @@ class Told(BaseModel):
 
     Args:
         kind: A nudge that goes out, a plan that changes, a file that is edited, a note that cannot be, the
-            daemon that stops and runs again.
+            daemon that stops and runs again, a forecast that cannot be had.
         person: Who is called. title: In one line. text: All of it. reason: Why the plan was made again.
     """
 
@@ -104,6 +109,7 @@ class Rehearsal:
 
     Attributes:
         summary: What it came to, once `run` is through.
+        weather_note: What of the farm's weather is left out, in a sentence; None where nothing is.
 
     Errors: BadFarmFile, those that a slip would make included; NoSuchId and BadFarm for a bed that cannot
         slip.
@@ -112,6 +118,7 @@ class Rehearsal:
     def __init__(self, path: Path, script: Script) -> None:
         farm = read_farm(path)
         self.zone = farm.place.timezone
+        self.weather_note = _weather_note(farm)
         self.farm_name = farm.place.name
         self.summary = Summary()
         self._path = path
@@ -154,7 +161,7 @@ class Rehearsal:
             shutil.copyfile(self._path, copy)
             self._season = open_season(
                 FarmFile(copy), channels=lambda _: self._hear, clock=lambda: self._now, tell=self._take,
-                has_backups=False,
+                has_backups=False, has_links=False, is_simulated=True,
             )  # fmt: skip
             self._copy = copy
             with self._season.journal:
@@ -176,6 +183,8 @@ class Rehearsal:
         tomorrow = farm_day(self._now, self.zone) + timedelta(days=1)
         moments = [day_starts(tomorrow, self.zone), self._season.journal.next_at(), self._grower.next_at]
         moments += [self._slip_at(slip) for slip in self._slips[:1]]
+        if (weather_at := self._season.weather_at) is not None:
+            moments.append(max(weather_at, after(self._now, minutes=_WEATHER_MIN)))
         soon = min(moment for moment in moments if moment is not None)
         return soon if soon > self._now else after(self._now, minutes=_AGAIN_MIN)
 
@@ -229,8 +238,13 @@ class Rehearsal:
             self._grower.hear(nudge, self._season.revision.plan, self._now)
 
     def _take(
-        self, event: str, *, reason: str | None = None, nudges: Sequence[str] = (), **_: object
-    ) -> None:
+        self, event: str, *, reason: str | None = None, nudges: Sequence[str] = (), error: str = "",
+        **_: object,
+    ) -> None:  # fmt: skip
+        if event == "weather-failed":
+            self._happens("weather", error)
+        if event == "weather-back":
+            self._happens("weather", "The forecast is there again.")
         if event == "missed":
             self._count(missed=len(nudges))
             assert self._season.revision is not None  # its nudges were missed
@@ -263,6 +277,18 @@ class Rehearsal:
     def _count(self, **more: int) -> None:
         counted = self.summary.model_dump()
         self.summary = Summary(**(counted | {what: counted[what] + by for what, by in more.items()}))
+
+
+def _weather_note(farm: Farm) -> str | None:
+    """Return what is said where a farm's weather cannot be had beforehand."""
+    settings = farm.weather
+    is_asked = is_on_this_machine(settings)
+    left = ["no forecast is asked for"] if settings.forecast != "none" and not is_asked else []
+    left += ["no station file is read"] if settings.station is not None else []
+    if not left:
+        return None
+    usual = "the forecast alone counts" if is_asked else "the usual weather counts"
+    return f"In simulated time {' and '.join(left)}: {usual}."
 
 
 def _joined(spans: Iterable[tuple[date, date]]) -> tuple[tuple[date, date], ...]:

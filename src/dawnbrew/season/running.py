@@ -12,19 +12,23 @@ from dawnbrew.journal.backups import backup, backup_folder
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import WAIT_MS, open_journal
-from dawnbrew.journal.values import Nudge, Revision
+from dawnbrew.journal.values import Delivery, Nudge, Revision
 from dawnbrew.moments import Instant, farm_day, iso_z
 from dawnbrew.nudges.late import late_nudge, missed_nudge
 from dawnbrew.nudges.news import fault_nudge
 from dawnbrew.nudges.quiet import Quiet
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.season.again import plan_again, store
+from dawnbrew.season.answer_links import answer_line
 from dawnbrew.season.answers import answered_keys, as_noted, read_answers
+from dawnbrew.season.feeds import bring_feeds_up
 from dawnbrew.season.health import Health
-from dawnbrew.season.outbox import Do, Outbox, Send, Tell, at_once
+from dawnbrew.season.outbox import Do, Outbox, Send, Tell, at_once, fault_words
 from dawnbrew.season.reasons import FILE, FIRST, NIGHT, note_reason
+from dawnbrew.season.stored_weather import weather_news
 from dawnbrew.season.untold import NOTICE, find_untold
 from dawnbrew.season.watching import FarmFile
+from dawnbrew.season.weather import Weather
 
 ON_TIME_FOR = timedelta(minutes=5)
 """A nudge that is later than this waits for a plan that is about to be made; common practice."""
@@ -32,7 +36,13 @@ ON_TIME_FOR = timedelta(minutes=5)
 AGAIN_AFTER = timedelta(minutes=1)
 """How soon a planning or a backup is tried again that failed."""
 
-PLANNING, BACKUP = "planning", "backup"
+NEAR = timedelta(hours=48)
+"""What new weather changes further ahead waits for the night: the next forecast may say otherwise; our choice."""
+
+LAST_LOOK = timedelta(hours=1)
+"""So long before a start the newest weather is asked once more whether it changes anything; our choice."""
+
+PLANNING, BACKUP, FEEDS = "planning", "backup", "feeds"
 """Names of the jobs that take their time; sends go by the names of their channels."""
 
 _STEP = timedelta(seconds=30)
@@ -72,12 +82,14 @@ class Season:
         do: Does what takes time: each send under the name of its channel, planning, the backup.
         tell: Takes each event, for the log.
         has_backups: Copy the journal each day.
+        has_links: Put links into messages by which they are answered, where the farm has an address.
+        is_simulated: Time is not real: weather is asked of this machine only.
     """
 
     def __init__(
         self, file: FarmFile, journal: Journal, *, channels: Callable[[Farm], Send],
         clock: Callable[[], Instant], do: Do = at_once, tell: Tell = lambda *_, **__: None,
-        has_backups: bool = True,
+        has_backups: bool = True, has_links: bool = True, is_simulated: bool = False,
     ) -> None:  # fmt: skip
         self._file = file
         self._journal = journal
@@ -86,10 +98,14 @@ class Season:
         self._do = do
         self._tell = tell
         self._has_backups = has_backups
+        self._has_links = has_links
         self._quiet = Quiet(file.farm)
+        self._weather = Weather(file.path.parent, journal, do=do, tell=tell, is_simulated=is_simulated)
+        self._weighed: object = None
+        self._told_weather_on: date | None = None
         self._outbox = Outbox(
             journal, send=channels(file.farm), answered=self._answered, as_told=self._as_told,
-            is_hushed=self._is_hushed, clock=clock, do=do, tell=tell,
+            is_hushed=self._is_hushed, answer_line=self._answer_line, clock=clock, do=do, tell=tell,
         )  # fmt: skip
         self._revision: Revision | None = None
         self._planned_for: _Cause | None = None
@@ -99,6 +115,7 @@ class Season:
         self._plan_again_at: Instant | None = None
         self._copied_on: date | None = None
         self._copy_again_at: Instant | None = None
+        self._feeds_mark: int | None = None
         self._told_fault: str | None = None
         self._last_tick_at: Instant | None = None
         self._fault: str | None = None
@@ -119,6 +136,13 @@ class Season:
     def revision(self) -> Revision | None:
         """The plan that is followed, None before the first."""
         return self._revision
+
+    def knows_note(self, note: int) -> bool:
+        """Return whether the plan that is followed stands for all notes up to an id."""
+        with self._following:
+            planned_for = self._planned_for
+        known = None if planned_for is None else planned_for.note
+        return known is not None and known >= note
 
     @property
     def _number(self) -> int | None:
@@ -142,19 +166,25 @@ class Season:
             self._plan_again_at = self._copy_again_at = None
         self._follow()  # before the look: whoever stores the plan of a new file wrote that file first
         self._look_at_file(now)
+        self._weather.look(self.farm, now)
+        self._weigh_weather(now)  # first of all: a start that is about to be called for may move
         follows = self._number
         cause, note = self._cause(now)
         reason = self._reason(cause, note)
         is_failing = self._is_failing(now)
         self._tell_untold(now)
+        self._tell_of_weather(now)
         handed, missed = self._call(now, is_stale=reason is not None and not is_failing)
         missed += self._deliver(now if not back else self._last_tick_at or now, now)
         begins = reason is not None and not self._is_planning and not is_failing
+        if reason == FIRST and self._weather.is_awaited:
+            begins = False  # its first answer comes within seconds, or does not
         if begins:
-            self._begin_planning(cause, reason or FIRST, follows, now)
+            self._begin_planning(cause, reason, follows, now)
         if begins or missed:  # what follows from it goes out at once
             more, late = self._call(now, is_stale=self._is_planning)
             handed, missed = handed + more, missed + late + self._deliver(now, now)
+        self._look_at_feeds(now)
         self._copy_journal(now)
         self._last_tick_at = now
         return Ticked(tuple(one.key for one in handed), tuple(one.key for one in missed), self._is_planning)
@@ -202,6 +232,13 @@ class Season:
 
     def _as_told(self, nudge: NudgeRow, now: Instant) -> NudgeRow | None:
         """Return a nudge in the words that are true now, or None where it is of no use any more."""
+        told = self._in_time(nudge, now)
+        if told is None or told.kind != "summary":
+            return told
+        line = self._weather.summary_line(self.farm, now)
+        return told if line is None else told.model_copy(update={"text": f"{told.text}\n{line}"})
+
+    def _in_time(self, nudge: NudgeRow, now: Instant) -> NudgeRow | None:
         if self._revision is None or now - nudge.send_at <= ON_TIME_FOR:
             return None if nudge.until_at is not None and now > nudge.until_at else nudge
         plan = self._revision.plan
@@ -211,6 +248,11 @@ class Season:
         """Return whether a nudge that is late must wait, because nobody calls its person at this hour."""
         is_late = now - nudge.send_at > ON_TIME_FOR
         return is_late and nudge.person is not None and self._quiet.ends_at(nudge.person, now) > now
+
+    def _answer_line(self, nudge: Nudge, delivery: Delivery) -> str | None:
+        if not self._has_links:
+            return None
+        return answer_line(nudge, delivery, self.farm, self._journal, now=self._clock())
 
     def _channels_of(self, nudge: Nudge) -> tuple[str, ...]:
         farm = self.farm
@@ -270,6 +312,39 @@ class Season:
         if self._journal.add_nudges([told], now=now):
             self._tell("fault", nudge=told.key, title=title, text=text)
 
+    # the weather
+
+    @property
+    def weather_at(self) -> Instant | None:
+        """When a forecast may be asked for next, None where none is."""
+        return self._weather.next_at(self.farm)
+
+    def _weather_mark(self, now: Instant) -> object:
+        """Return a value that changes where the weather must be weighed, None where a farm wants none."""
+        mark = self._weather.mark(self.farm, now)
+        if mark is None or self._revision is None:
+            return None
+        until = now + LAST_LOOK
+        batches = (one for one in self._revision.plan.batches if now < one.start_at <= until)
+        return mark, frozenset((one.id, one.start_at) for one in batches if one.state == "planned")
+
+    def _weigh_weather(self, now: Instant) -> None:
+        """Plan again where new weather changes an answer, unless a plan is due anyhow."""
+        mark = self._weather_mark(now)
+        if mark is None or mark == self._weighed or self._is_planning or self._is_failing(now):
+            return
+        cause, note = self._cause(now)
+        if self._reason(cause, note) is None:
+            self._begin_planning(cause, None, self._number, now)
+
+    def _tell_of_weather(self, now: Instant) -> None:
+        """Let the owner know once a day of a source that has told nothing new for a day."""
+        on = farm_day(now, self.farm.place.timezone)
+        if on == self._told_weather_on or (words := self._weather.owner_words(self.farm, now)) is None:
+            return
+        self._nudge_owner(f"fault.weather.{on}", *words, now)
+        self._told_weather_on = on
+
     # planning
 
     def _follow(self) -> None:
@@ -309,35 +384,50 @@ class Season:
     def _is_failing(self, now: Instant) -> bool:
         return self._plan_again_at is not None and now < self._plan_again_at
 
-    def _begin_planning(self, cause: _Cause, reason: str, follows: int | None, now: Instant) -> None:
+    def _begin_planning(
+        self, cause: _Cause, reason: str | None, follows: int | None, now: Instant
+    ) -> None:  # fmt: skip
         self._is_planning = True
         farm = self.farm
         self._do(PLANNING, lambda: self._plan(farm, cause, reason, follows, now))
 
     def _plan(
-        self, farm: Farm, cause: _Cause, reason: str, follows: int | None, now: Instant
+        self, farm: Farm, cause: _Cause, reason: str | None, follows: int | None, now: Instant
     ) -> None:  # fmt: skip
-        """Make a plan and store it; where another one came in meanwhile, let a tick say what that lacks."""
+        """Make a plan and store it; without a reason only where the weather gives one."""
         try:
-            again = plan_again(farm, self._journal, now=now)
-            number = None
-            if follows == (again.last.number if again.last else None):
-                number = store(
-                    again, farm, self._journal, reason=reason, file_sha256=cause.file_sha256, now=now
-                )
-                self._stands(follows, cause)
-            self._follow()
-            if number is not None:
-                self._tell("planned", revision=number, reason=reason, changes=len(again.plan.changes))
+            mark, because = self._weather_mark(now), None
+            news = weather_news(farm, self._journal, now=now) if reason in (None, NIGHT) else None
+            if news is not None and (reason == NIGHT or news.at <= now + NEAR):
+                because = reason = news.sentence
+            if reason is not None:
+                self._make(farm, cause, reason, follows, now, because)
+            self._weighed = mark
             self._plan_again_at = None
             self._fault = None
         except Exception as problem:  # a plan that cannot be made must not stop the nudges of the last one
             self._plan_again_at = Instant(now + AGAIN_AFTER)
-            self._fault = f"planning: {_words(problem)}"
-            self._tell("planning-failed", reason=reason, error=self._fault)
+            self._fault = f"planning: {fault_words(problem)}"
+            self._tell("planning-failed", reason=reason or "new weather", error=self._fault)
             self._tell_owner_of_planning(problem, cause, now)
         finally:
             self._is_planning = False
+
+    def _make(
+        self, farm: Farm, cause: _Cause, reason: str, follows: int | None, now: Instant, because: str | None
+    ) -> None:  # fmt: skip
+        """Make a plan and store it; where another one came in meanwhile, let a tick say what that lacks."""
+        again = plan_again(farm, self._journal, now=now)
+        number = None
+        if follows == (again.last.number if again.last else None):
+            number = store(
+                again, farm, self._journal, reason=reason, file_sha256=cause.file_sha256, now=now,
+                because=because,
+            )  # fmt: skip
+            self._stands(follows, cause)
+        self._follow()
+        if number is not None:
+            self._tell("planned", revision=number, reason=reason, changes=len(again.plan.changes))
 
     def _tell_owner_of_planning(self, problem: Exception, cause: _Cause, now: Instant) -> None:
         """Let the owner know once a day that the plan stands still; a journal's own faults cannot be told."""
@@ -345,8 +435,25 @@ class Season:
             self._nudge_owner(
                 f"fault.planning.{cause.file_sha256[:20]}.{cause.on}",
                 "The plan cannot be made again; the last one goes on",
-                _words(problem), now,
+                fault_words(problem), now,
             )  # fmt: skip
+
+    # the feeds
+
+    def _look_at_feeds(self, now: Instant) -> None:
+        """Render what lacks the newest plan; looked for only where anything was written since."""
+        mark = self._journal.change_mark()
+        if mark != self._feeds_mark:
+            self._feeds_mark = mark
+            self._do(FEEDS, lambda: self._bring_feeds_up(now))
+
+    def _bring_feeds_up(self, now: Instant) -> None:
+        try:
+            if count := bring_feeds_up(self._journal, now=now):
+                self._tell("feeds", rendered=count)
+        except Exception as problem:  # the feeds of the last plan stay, and no nudge waits for new ones
+            self._feeds_mark = None
+            self._tell("feeds-failed", error=fault_words(problem))
 
     # the copy
 
@@ -374,28 +481,23 @@ class Season:
         since = Instant(now - timedelta(hours=24))
         failed = self._journal.failed_deliveries(since=since)
         revision, file_fault = self._revision, self._file.fault
+        troubles, zone = self._weather.troubles(self.farm, now), self.farm.place.timezone
         is_well = not failed and file_fault is None and self._fault is None
+        is_well = is_well and not any(one.is_lasting(now) for one in troubles)
         return Health(
             farm=self.farm.place.name, state="well" if is_well else "ailing",
             last_tick_at=self._last_tick_at, next_at=self._journal.next_at(), failed_deliveries=len(failed),
             revision=revision.number if revision else None,
             planned_at=revision.plan.made_at if revision else None,
             file_fault=file_fault.text if file_fault else None, fault=self._fault,
+            weather="\n".join(f"{one.title(zone)}: {one.text}" for one in troubles) or None,
         )  # fmt: skip
-
-
-def _words(problem: Exception) -> str:
-    return (
-        str(problem)
-        if isinstance(problem, DawnbrewError)
-        else f"a defect, {type(problem).__name__}: {problem}"
-    )
 
 
 def open_season(
     file: FarmFile, *, channels: Callable[[Farm], Send], clock: Callable[[], Instant], do: Do = at_once,
     tell: Tell = lambda *_, **__: None, is_renamed: bool = False, wait_ms: int = WAIT_MS,
-    has_backups: bool = True,
+    has_backups: bool = True, has_links: bool = True, is_simulated: bool = False,
 ) -> Season:  # fmt: skip
     """Return the season of a farm file, its journal beside it opened or begun; close that in the end.
 
@@ -406,8 +508,9 @@ def open_season(
     )
     try:
         return Season(
-            file, journal, channels=channels, clock=clock, do=do, tell=tell, has_backups=has_backups
-        )
+            file, journal, channels=channels, clock=clock, do=do, tell=tell, has_backups=has_backups,
+            has_links=has_links, is_simulated=is_simulated,
+        )  # fmt: skip
     except BaseException:
         journal.close()
         raise

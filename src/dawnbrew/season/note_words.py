@@ -1,26 +1,19 @@
-"""Says in a sentence what was noted, and lists what can be."""
+"""Says in a sentence what was noted."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import timedelta
 
-from rich.console import Console
-from rich.text import Text
-
 from dawnbrew.calendar_out.text import name_guard, one_line, shown_name
-from dawnbrew.cli.plan_words import PlanWords, step_short
-from dawnbrew.cli.screen import Line, print_lines
 from dawnbrew.farm.models import Farm
 from dawnbrew.journal.meant import Notable
-from dawnbrew.journal.values import KeptNote, Note
+from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, day_text, instant, moment_text
 from dawnbrew.planning.plan import Plan
 from dawnbrew.quantities import show_temperature, show_volume
+from dawnbrew.season.plan_words import PlanWords, step_short
 
 FAR_OFF = timedelta(hours=12)
 """What was done so far from its planned time is told with that time: perhaps another one was meant."""
-
-NEAR_NOW = timedelta(hours=36)
-"""How far from now a start or a treatment may be to be offered for a note."""
 
 _FOAM = {"young": "still young", "foam": "foam", "past": "past its prime"}
 
@@ -53,7 +46,7 @@ class NoteWords:
         """Return a note in words, without a full stop: `drum 2 started Thu 3 Dec 06:40, by Ines`."""
         told = self.clean(", ".join([self._what(note), *self._details(note)]))
         said = [shown_name(one) for one in (note.smell and f"smells {note.smell}", note.reason) if one]
-        return one_line(", ".join([told, *said, *([f"by {shown_name(note.by)}"] if note.by else [])]))
+        return one_line(", ".join([told, *said])) + (f",{by}" if (by := by_whom(note)) else "")
 
     def _what(self, note: Note) -> str:
         name, when = self.name(note.of), self.moment(instant(note.at))
@@ -97,38 +90,6 @@ class NoteWords:
         return f"It was planned for {planned}; if another one was meant, take this back with --undo."
 
 
-def print_open(console: Console, words: NoteWords, notable: Notable) -> None:
-    """Print what can be noted now: starts and treatments near now, and the batches that run."""
-    rows = [
-        ("started", one.id, f"planned {words.moment(instant(one.start_at))}")
-        for one in notable.near_starts(NEAR_NOW)
-    ]
-    rows += [
-        ("looked", one.id, f"planned to peak {words.moment(instant(one.peak_at))}")
-        for one in notable.running()
-    ]
-    rows += [
-        ("applied", one.id, f"planned {words.moment(instant(one.work_from))}" if one.work_from else "planned")
-        for one in notable.near_treatments(NEAR_NOW)
-    ]
-    print_lines(console, [Line("Can be noted now", style="bold")])
-    if not rows:
-        print_lines(console, [Line("No start, no running batch and no treatment is near.", indent=2)])
-    for kind, of, when in rows:
-        print_lines(console, [Line(words.clean(f"{words.name(of)}, {when}"), lead=f"{kind:<9}", indent=2)])
-        print_id(console, of, indent=11)
-
-
-def print_id(console: Console, of: str, *, indent: int) -> None:
-    """Print an id as it is, never broken over rows: it will be copied."""
-    console.print(Text(" " * indent + of), soft_wrap=True)
-
-
-def note_lines(words: NoteWords, notes: Iterable[KeptNote], *, most: int) -> Iterator[Line]:
-    """Yield the last notes in the order in which they were entered, the newest last."""
-    last = sorted(notes, key=lambda note: note.id)[-most:]
-    yield Line("Last notes", style="bold")
-    if not last:
-        yield Line("Nothing is noted yet.", indent=2)
-    for note in last:
-        yield Line(words.sentence(note), lead="- ", indent=2)
+def by_whom(note: Note) -> str:
+    """Return ` by Ines`, empty where nobody is named."""
+    return f" by {shown_name(note.by)}" if note.by else ""

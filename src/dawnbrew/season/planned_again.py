@@ -1,4 +1,4 @@
-"""Plans a farm again for a command, stores the plan whoever else stores one, and says what it changes."""
+"""Plans a farm again for a person, stores the plan whoever else stores one, and says what it changes."""
 
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -7,8 +7,6 @@ from hashlib import sha256
 from pathlib import Path
 
 from dawnbrew.calendar_out.text import name_guard, one_line
-from dawnbrew.cli.plan_words import PlanWords, joined
-from dawnbrew.cli.screen import Line
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import bytes_of, decoded, parse_farm
 from dawnbrew.journal.journal import Journal
@@ -17,6 +15,7 @@ from dawnbrew.moments import Instant, instant, parse_instant
 from dawnbrew.planning.changes import change_words, changes_between, is_by_minutes
 from dawnbrew.planning.plan import Batch, Change, Plan, chosen_names
 from dawnbrew.season.again import Again, plan_again, store
+from dawnbrew.season.plan_words import PlanWords, joined
 
 TRIES = 3
 """How often a plan is made on top of one that came in meanwhile."""
@@ -93,18 +92,16 @@ def changes_text(last: Plan, plan: Plan) -> str:
     return _clean(last, plan)(change_words(last, plan))
 
 
-def change_lines(last: Plan, plan: Plan) -> Iterator[Line]:
-    """Yield the changes of a plan as a list, the nearest first; many moves by minutes become one line."""
+def change_texts(last: Plan, plan: Plan) -> list[str]:
+    """Return the changes of a plan in words, the nearest first; many moves by minutes become one text."""
     clean = _clean(last, plan)
     small = [one for one in plan.changes if is_by_minutes(one)]
-    for one in sorted_changes(last, plan):
-        if one not in small or len(small) <= FEW:
-            yield Line(clean(one.text), lead="- ", indent=2)
-    if len(small) > FEW:
-        many = f"{len(small)} times move by less than an hour; they are not listed."
-        yield Line(many, lead="- ", indent=2)
-    for reason, count in _in_the_way(last, plan).items():
-        yield Line(clean(f"{count} more without a slot: {reason}"), lead="- ", indent=2)
+    is_few = len(small) <= FEW
+    told = [clean(one.text) for one in sorted_changes(last, plan) if is_few or one not in small]
+    if not is_few:
+        told.append(f"{len(small)} times move by less than an hour; they are not listed.")
+    waits = _in_the_way(last, plan).items()
+    return told + [clean(f"{count} more without a slot: {reason}") for reason, count in waits]
 
 
 def _in_the_way(last: Plan, plan: Plan) -> Counter[str]:

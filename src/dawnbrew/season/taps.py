@@ -1,0 +1,115 @@
+"""What people tap, and the notes that it makes."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from pydantic import ValidationError
+
+from dawnbrew.farm.names import same_key
+from dawnbrew.journal.faults import BadNote
+from dawnbrew.journal.journal import Journal
+from dawnbrew.journal.refusals import NEXT_SEASON_D
+from dawnbrew.journal.values import Foam, KeptNote, Note, NoteKind
+from dawnbrew.moments import Instant, farm_day
+from dawnbrew.season.noting import Noting
+
+
+@dataclass(frozen=True)
+class Tap:
+    """What somebody says has happened.
+
+    Args:
+        of: Id of a batch (started, looked, measured, skipped) or of a treatment (applied, skipped), or name
+            of a bed (planted).
+        key: The same key counts once.
+        at: When it happened, None for now. on: The day of a planting, None for that of `at`.
+        brew_l: Undiluted brew that went on this bed. [L] liquid_c: A thermometer in the liquid. [C]
+        batch: The batch that it was drawn from, by id or vessel, where it is not the planned one.
+    """
+
+    kind: NoteKind
+    of: str
+    key: str
+    by: str | None = None
+    at: Instant | None = None
+    on: date | None = None
+    brew_l: float | None = None
+    liquid_c: float | None = None
+    foam: Foam | None = None
+    smell: str | None = None
+    reason: str | None = None
+    batch: str | None = None
+
+
+@dataclass(frozen=True)
+class Tapped:
+    """What a tap came to. `is_new` is false where it was noted before, under its key or by anybody."""
+
+    note: KeptNote
+    is_new: bool
+
+
+def with_own_keys(taps: Sequence[Tap]) -> list[Tap]:
+    """Return taps of which no two have the same key: those of one form that share it are counted."""
+    times = Counter(tap.key for tap in taps)
+    return [
+        replace(tap, key=f"{tap.key}.{number}") if times[tap.key] > 1 else tap
+        for number, tap in enumerate(taps)
+    ]
+
+
+def noted_before(tap: Tap, noting: Noting, journal: Journal, *, now: Instant) -> KeptNote | None:
+    """Return the note that says what a tap says, under its key or by anybody this season; None without one.
+
+    Looks and measurements are noted as often as somebody looks.
+
+    Errors: those of a journal.
+    """
+    kept = journal.note_under(tap.key)
+    if kept is not None or tap.kind in ("looked", "measured"):
+        return kept
+    since = now - timedelta(days=NEXT_SEASON_D)
+    same = [one for one in noting.notes if one.kind == tap.kind and one.at >= since and _is_of(one, tap)]
+    if tap.kind == "planted":
+        on = tap.on or farm_day(tap.at or now, noting.zone)
+        same = [one for one in same if one.on == on]
+    if tap.kind == "skipped" and not _is_treatment(tap, noting):
+        same = [one for one in same if one.of in noting.known.dropped]
+    return same[-1] if same else None
+
+
+def _is_of(note: KeptNote, tap: Tap) -> bool:
+    return note.of == tap.of or (tap.kind == "planted" and same_key(note.of) == same_key(tap.of))
+
+
+def _is_treatment(tap: Tap, noting: Noting) -> bool:
+    return noting.plan is not None and any(one.id == tap.of for one in noting.plan.treatments)
+
+
+def as_note(tap: Tap, noting: Noting, *, now: Instant) -> Note:
+    """Return the note that a tap makes.
+
+    Errors: BadNote, NoSuchId.
+    """
+    at = tap.at or now
+    if tap.on is not None:
+        at = noting.planted_at(tap.of, tap.on, now=now)
+    notable = noting.notable(at)
+    of = notable.meant(tap.kind, tap.of)
+    told = {
+        "by": tap.by, "brew_l": tap.brew_l, "liquid_c": tap.liquid_c, "foam": tap.foam, "smell": tap.smell,
+        "reason": tap.reason, "key": tap.key,
+        "batch": None if tap.batch is None else notable.drawn_from(tap.kind, of, tap.batch),
+    }  # fmt: skip
+    try:
+        return noting.note(tap.kind, of, at, told)
+    except ValidationError as problem:
+        first = problem.errors()[0]
+        raise BadNote(
+            where=f"{first['loc'][0]} of the note '{tap.kind} {of}'",
+            got=f"something that cannot stand there: {first['msg'][:1].lower()}{first['msg'][1:]}",
+            need="plain words, not too many, and plain numbers; nothing was noted",
+            fix="Write it shorter.",
+        ) from None

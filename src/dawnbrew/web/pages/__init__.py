@@ -1,0 +1,1 @@
+"""What a visitor sees: values in, one HTML document out; no journal, no request, no clock."""

@@ -1,0 +1,138 @@
+"""The page of one task, what stands there when it is gone, and the page after a tap."""
+
+from dataclasses import replace
+
+import pytest
+from page_reading import read
+from pages_cases import first_batch, keys, story, visitor, work_of
+
+from dawnbrew.journal.values import undo_of
+from dawnbrew.moments import after
+from dawnbrew.season.meaning import Meaning
+from dawnbrew.web.pages.noted import noted_page
+from dawnbrew.web.pages.task import gone_page, task_page
+from dawnbrew.web.pages.values import Fault
+
+
+def task_of(sight, task, role="answer", *, comer=None, **other):
+    return read(task_page(sight, comer or visitor(role), task, key=keys(), **other))
+
+
+def noted_of(meaning, tapped=None, role="answer"):
+    return read(noted_page(story()["started"], visitor(role), meaning, tapped, key=keys()))
+
+
+def a_meaning(**other):
+    sight = story()["started"]
+    return Meaning(**{
+        "notes": tuple(one for one in sight.notes if one.kind == "started"),
+        "sentences": ("drum started Sun 4 Apr 15:46, by Nuala",),
+        "follows": ("In its prime from Tue 6 Apr 02:10 to 09:53; apply Tue 6 Apr 06:18.",),
+        "is_planned": True, "can_undo_until": after(sight.now, minutes=9),
+    } | other)  # fmt: skip
+
+
+def test_a_started_brew_says_what_was_noted_and_asks_for_nothing():
+    sight = story()["started"]
+    task = sight.task(f"{first_batch(sight).id}.start")
+    page = task_of(sight, task)
+    assert f"drum started {sight.words.moment(sight.now)}, by Nuala." in page.text
+    assert page.forms == []
+    assert f"/alder-reach/noted/{sight.notes[0].id}" in page.links
+
+
+def test_a_task_says_what_changed_since_somebody_was_called():
+    sight = story()["at work"]
+    work = work_of(sight, first_batch(sight))
+    page = task_of(sight, work, stale="It was Thu 06:05; now it is Fri 19:10.")
+    assert "It was Thu 06:05; now it is Fri 19:10." in page.text
+
+
+def test_a_fault_stands_on_top_and_what_was_typed_is_still_there():
+    sight = story()["at work"]
+    typed = (("kind", "applied"), ("brew", 'ten "litres"'), ("time", "06:40"))
+    fault = Fault("Not noted", "The brew 'ten' is not a quantity.", typed)
+    html = task_page(sight, visitor(), work_of(sight, first_batch(sight)), key=keys(), fault=fault)
+    page = read(html)
+    parts = page.forms_to("/note", "applied")[1]
+    assert page.text.index("Not noted The brew 'ten' is not a quantity.") < page.text.index("Apply: 2 beds")
+    assert dict(parts.fields)["brew"] == 'ten "litres"'
+    assert dict(parts.fields)["time"] == "06:40"
+    assert "<details open>" in html
+
+
+def test_a_bed_of_a_work_has_its_litres_minutes_people_and_days_to_harvest():
+    sight = story()["at work"]
+    page = task_of(sight, work_of(sight, first_batch(sight)))
+    one = sight.treatment(work_of(sight, first_batch(sight)).treatments[0])
+    assert f"{sight.words.volume(one.batches[0].litres)} brew from drum" in page.text
+    assert f"drench, {sight.words.duration(one.minutes)}, Nuala" in page.text
+    assert "Edible, no harvest day given." in page.text
+    assert page.text.count("Nutrients feed harmful germs as well") == 1
+
+
+def test_a_look_at_a_brew_that_nobody_started_leads_to_its_start():
+    sight = story()["before"]
+    batch = first_batch(sight)
+    look = next(one for one in sight.plan.tasks if one.kind == "look" and one.batch == batch.id)
+    page = task_of(replace(sight, now=after(look.at, minutes=1)), look)
+    assert "Nobody noted that the brew in drum was started." in page.text
+    assert f"/alder-reach/batch/{batch.id}" in page.links
+
+
+def test_who_came_by_a_task_link_sees_only_the_task():
+    sight = story()["at work"]
+    comer = visitor("answer", base="/go/TOKEN", is_task_link=True)
+    page = task_of(sight, work_of(sight, first_batch(sight)), comer=comer)
+    assert page.links == ["#main"]
+    assert {one.action for one in page.forms} == {"/go/TOKEN/note"}
+    assert "Open your own link for the rest" in page.text
+
+
+def test_a_task_of_an_older_plan_still_has_a_page():
+    sight = story()["at work"]
+    work = work_of(sight, first_batch(sight))
+    old = work.model_copy(update={"id": "apply.gone", "treatments": ("gone",), "batch": "gone"})
+    page = task_of(sight, old)
+    assert page.faults == []
+    assert "Apply: 2 beds" in page.text
+
+
+def test_a_task_that_is_gone_says_why():
+    page = read(gone_page(story()["early"], visitor(), "It is not in the plan any more: Bean bed moves."))
+    assert "This task is gone It is not in the plan any more: Bean bed moves." in page.text
+    assert "/alder-reach/now" in page.links
+
+
+def test_after_a_tap_the_page_says_what_it_means_and_can_be_taken_back():
+    page = noted_of(a_meaning())
+    assert "Noted drum started Sun 4 Apr 15:46, by Nuala What it means In its prime from Tue" in page.text
+    form = page.forms_to("/undo")[0]
+    assert form.all("note") == [str(a_meaning().notes[0].id)]
+    assert form.all("form") == ["form-token"]
+    assert len(form.all("key")) == 1
+
+
+def test_while_no_plan_knows_it_the_page_says_so_and_offers_to_look_again():
+    page = noted_of(a_meaning(is_planned=False, follows=()))
+    assert "It is noted. What follows is still being worked out. Look again" in page.text
+    assert [one for one in page.with_tag("meta") if "http-equiv" in one] == []
+
+
+def test_a_second_tap_says_so_in_the_heading():
+    assert "Already noted at 06:51 by Aila" in noted_of(a_meaning(), "Already noted at 06:51 by Aila").text
+
+
+@pytest.mark.parametrize("other", [
+    {"can_undo_until": None}, {"can_undo_until": after(story()["started"].now, minutes=-1)},
+])  # fmt: skip
+def test_what_can_no_longer_be_taken_back_has_no_button(other):
+    assert noted_of(a_meaning(**other)).forms == []
+
+
+def test_what_was_taken_back_says_so():
+    note = a_meaning().notes[0]
+    undone = note.model_copy(update={**undo_of(note).model_dump(), "id": 9})
+    page = noted_of(a_meaning(notes=(undone,), follows=()))
+    assert "Taken back" in page.text
+    assert page.forms == []
