@@ -1,0 +1,1 @@
+"""What noted batches teach about ripening and vessels; pure."""
