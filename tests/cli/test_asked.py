@@ -123,7 +123,7 @@ def test_what_writes_wants_a_farm_of_ones_own(tmp_path, monkeypatch, capsys):
         own_farm(None)
     assert str(caught.value).startswith(
         "the starter farm: got the farm that ships with dawnbrew; a farm of your own; the starter farm is "
-        "only to look at. Write your own farm.toml first; you may begin with a copy of '"
+        "only to look at. Write your own first: dawnbrew init"
     )
     (tmp_path / "farm.toml").touch()
     assert own_farm(None) == Path("farm.toml")

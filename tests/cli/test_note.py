@@ -335,7 +335,7 @@ def test_the_starter_farm_takes_no_notes(tmp_path, monkeypatch):
     done = ask("note", "planted", "Chard bed")
     assert done.exit_code == 2
     assert "found the farm that ships with dawnbrew" in flat(done.stderr)
-    assert "to do Write your own farm.toml first" in flat(done.stderr)
+    assert "to do Write your own first: dawnbrew init" in flat(done.stderr)
 
 
 def test_the_journal_of_a_renamed_farm_is_taken_over_when_that_is_said(here):

@@ -247,7 +247,7 @@ def test_the_starter_farm_is_only_to_look_at(tmp_path):
     for path in (starter_path(), link):
         told = refusal(BadFarm, path, "Chard bed", date(2027, 4, 20))
         assert told.got == "the farm that ships with dawnbrew"
-        assert told.fix.startswith("Write your own farm.toml first; you may begin with a copy of '")
+        assert told.fix.startswith("Write your own first: dawnbrew init")
     assert starter_path().read_bytes() == before
 
 

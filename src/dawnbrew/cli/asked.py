@@ -35,7 +35,7 @@ def choose_farm(farm: Path | None) -> Path:
     from dawnbrew.farm.read import starter_path  # noqa: PLC0415  # pydantic; --help must not wait for it
 
     note = (
-        "No farm.toml here: this is the starter farm that ships with dawnbrew. Write your own, or name one."
+        "No farm.toml here: this is the starter farm that ships with dawnbrew; dawnbrew init writes your own."
     )
     print_lines(talk(), [Line(note, lead="note: ")])
     return starter_path()

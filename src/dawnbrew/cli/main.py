@@ -38,7 +38,7 @@ class _Commands(TyperGroup):
 app = typer.Typer(
     cls=_Commands,
     add_completion=False,
-    no_args_is_help=True,
+    invoke_without_command=True,
     rich_markup_mode=None,  # plain help is there in half the time
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -86,11 +86,65 @@ def _show_version(wanted: bool) -> None:
 
 @app.callback()
 def _common(
+    context: typer.Context,
     version: Annotated[
         bool,
         typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version and stop."),
     ] = False,
-) -> None: ...
+) -> None:
+    if context.invoked_subcommand is None:
+        from dawnbrew.cli.asked import read_clock  # noqa: PLC0415  # see the top
+        from dawnbrew.cli.next_steps import alone_lines  # noqa: PLC0415  # see the top
+        from dawnbrew.cli.screen import print_lines, results  # noqa: PLC0415  # see the top
+
+        print_lines(results(), alone_lines(now=read_clock()))
+
+
+@app.command()
+def init(
+    farm: Annotated[
+        Path | None, typer.Argument(metavar="FARM", help="The file to write. Without it farm.toml here.")
+    ] = None,
+    name: Annotated[str | None, typer.Option(help="What the farm is called.")] = None,
+    zone: Annotated[str | None, typer.Option(help="Its time zone, e.g. Europe/Dublin.")] = None,
+    place: Annotated[
+        str | None, typer.Option(metavar="DEGREES", help="Latitude and longitude, e.g. '53.1, -7.6'.")
+    ] = None,
+    air: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TEMPERATURES",
+            help="Low and high of the coldest month, then of the warmest, e.g. '2 8 11 19 C'.",
+        ),
+    ] = None,
+    vessels: Annotated[
+        str | None, typer.Option(metavar="VOLUME", help="How many, and what one holds, e.g. '2 x 200 L'.")
+    ] = None,
+    bed: Annotated[str | None, typer.Option(metavar="NAME", help="What the first bed is called.")] = None,
+    size: Annotated[
+        str | None, typer.Option(metavar="AREA", help="How large it is, e.g. '40 m2' or '12 m x 1.2 m'.")
+    ] = None,
+    planting: Annotated[
+        str | None, typer.Option(metavar="DAY", help="When it is planted, e.g. 2027-05-20.")
+    ] = None,
+    defaults: Annotated[
+        bool, typer.Option("--defaults", help="Ask nothing; what no option says is taken as usual.")
+    ] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over a file that is there.")] = False,
+) -> None:
+    """Ask eight questions and write a first farm file.
+
+    Then it is planned, and the next three things to do are told. Each question can be answered by an option
+    instead.
+    """
+    from dawnbrew.cli.init_command import init_farm  # noqa: PLC0415  # see the top
+
+    told = {
+        "name": name, "zone": zone, "place": place, "air": air, "vessels": vessels, "bed": bed, "size": size,
+        "planting": planting,
+    }  # fmt: skip
+    given = {key: text for key, text in told.items() if text is not None}
+    init_farm(farm, given, takes_defaults=defaults, replaces=replace, waiting=_waiting)
 
 
 @app.command()
@@ -198,6 +252,63 @@ def export(
     count = len(made.tasks)
     told = f"Wrote {count} event{'s' if count != 1 else ''} to {'stdout' if is_stdout else output}.{left}"
     print_lines(talk(), [Line(told)])
+
+
+@app.command()
+def sheet(
+    words: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="week|batch|slot [FARM] [ID|DAY]",
+            help="week, from a DAY or today; batch, by its ID or its vessel; slot, by its ID, e.g. "
+            "2027-04-20-morning. Without an ID the next one.",
+        ),
+    ],
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE.html", help="The file to write. Without it stdout."),
+    ] = None,
+    from_day: FromDay = None,
+    until_day: UntilDay = None,
+    made_at: MadeAt = None,
+) -> None:
+    """Put a week, a batch or a slot on paper, to tick off in the shed.
+
+    It is one HTML file, black on white in large letters; a browser prints it on A4 or Letter.
+    """
+    from dawnbrew.cli.asked import read_span  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.sheet_command import print_sheet, read_sheet_words  # noqa: PLC0415  # see the top
+
+    asked, now = read_sheet_words(words), read_span(from_day, until_day, made_at).made_at
+    print_sheet(asked, output, lambda farm: _make(farm, from_day, until_day, made_at), now=now)
+
+
+@app.command()
+def records(
+    farm: FarmFile = None,
+    from_day: Annotated[
+        str | None, typer.Option("--from", metavar="DAY", help="First day. Without it all that was noted.")
+    ] = None,
+    until_day: Annotated[str | None, typer.Option("--until", metavar="DAY", help="Last day.")] = None,
+    csv: Annotated[bool, typer.Option("--csv", help="Print it as CSV, for a spreadsheet.")] = False,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE", help="Write it: .csv for CSV, .html for a sheet."),
+    ] = None,
+    renamed: Annotated[
+        bool, typer.Option("--renamed", help="The farm has another name than its journal.")
+    ] = False,
+) -> None:
+    """Show the treatments that were noted, for a certifier.
+
+    Day, bed, crop, what, litres, who, weather, batch and days to harvest. Nothing is in it that nobody noted;
+    what was planned stands apart, and what was corrected stays to be seen.
+    """
+    from dawnbrew.cli.asked import read_span  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.records_command import show_records  # noqa: PLC0415  # see the top
+
+    span = read_span(from_day, until_day, None)
+    show_records(farm, span, output, is_csv=csv, is_renamed=renamed)
 
 
 @app.command()

@@ -70,14 +70,13 @@ def refuse_starter(path: Path) -> None:
 
     Errors: BadFarm.
     """
-    starter = starter_path()
-    if path.resolve() != starter.resolve():
+    if path.resolve() != starter_path().resolve():
         return
     raise BadFarm(
         where="the starter farm",
         got="the farm that ships with dawnbrew",
         need="a farm of your own; the starter farm is only to look at",
-        fix=f"Write your own farm.toml first; you may begin with a copy of '{starter}'.",
+        fix="Write your own first: dawnbrew init asks eight questions and writes a farm.toml.",
     )
 
 

@@ -90,6 +90,20 @@ def batch_when_started(batch: str, started_at: Instant, connection: Connection) 
     return None
 
 
+def stored_moments(connection: Connection) -> list[tuple[int, Instant]]:
+    """Return the number of each revision and when it was stored, the oldest first."""
+    query = select(revisions.c.number, revisions.c.stored_at).order_by(revisions.c.number)
+    return [(row.number, row.stored_at) for row in connection.execute(query)]
+
+
+def plan_text(number: int, connection: Connection) -> str:
+    """Return the plan of a revision that is there as JSON.
+
+    Errors: ValueError where it is not the plan that was stored.
+    """
+    return _whole_plan(connection.execute(_plans().where(revisions.c.number == number)).one())
+
+
 def digest(told: str) -> str:
     """Return the SHA-256 of a plan's JSON, in hexadecimal digits."""
     return sha256(told.encode()).hexdigest()

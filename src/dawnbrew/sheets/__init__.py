@@ -1,0 +1,1 @@
+"""The plan and the log on paper, black on white; pure."""
