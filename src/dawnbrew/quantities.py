@@ -389,6 +389,13 @@ def show_mass(mass_kg: float, units: Units) -> str:
     return _shown(mass_kg, _SHOW_MASS[units])
 
 
+def show_grams(grams: float) -> str:
+    """Return a weight for a small scale, grams on every farm: `25 g`, `1.4 g`, `380 mg`."""
+    if grams >= 10:
+        return f"{grams:.0f} g"
+    return f"{grams:.2g} g" if grams >= 1 else f"{float(f'{grams * 1000:.2g}'):g} mg"
+
+
 def show_length(length_m: float, units: Units) -> str:
     """Return a length in the farm's units: `1.2 m`, `6.5 ft`."""
     metric = (("m", 1.0), ("cm", 0.01))

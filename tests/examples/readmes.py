@@ -1,4 +1,4 @@
-"""Reads what the README of an example claims, and writes its counts and its excerpt anew from the plan.
+"""Reads what the README of an example claims, and writes its counts and excerpts anew from the plan.
 
 After a change of planner or words run `.venv/bin/python tests/examples/readmes.py`, then read the diff.
 """
@@ -13,9 +13,11 @@ from rich.console import Console
 from typer.testing import CliRunner
 
 from dawnbrew.cli.main import app
-from dawnbrew.cli.screen import PAPER_COLUMNS, print_lines
+from dawnbrew.cli.screen import PAPER_COLUMNS, Line, print_lines
 from dawnbrew.cli.show_plan import plan_lines
 from dawnbrew.farm.read import read_farm
+from dawnbrew.mixing.step import step_lines
+from dawnbrew.mixing.steps import steps_for
 from dawnbrew.moments import day_text, farm_day
 from dawnbrew.planning.plan import Outcome, Plan
 
@@ -25,6 +27,10 @@ MADE_AT = "2026-10-01T12:00:00Z"  # before the first day of every example, so th
 
 COMMAND = re.compile(r"```sh\n\.venv/bin/(dawnbrew plan .+)\n```")
 COUNTS = re.compile(r"<!-- counts -->\n(.+)\n")
+SUPPLIES = re.compile(
+    r"```sh\n\.venv/bin/(dawnbrew supplies .+)\n```\n\n<!-- supplies -->\n```text\n(.*?)```", re.DOTALL
+)
+MIX = re.compile(r"<!-- mix (\S+) -->\n```text\n(.*?)```", re.DOTALL)
 EXCERPT = re.compile(r"<!-- excerpt (\S+) -->\n```text\n(.*?)```", re.DOTALL)
 
 
@@ -73,11 +79,38 @@ def excerpt(name: str, treatment_id: str) -> str:
     )
 
 
+def supplies(command: str) -> str:
+    """Return what a command in a README answers, run as it stands there but for the moment of making."""
+    words = [str(TOP / word) if word.endswith(".toml") else word for word in shlex.split(command)[1:]]
+    done = CliRunner().invoke(app, [*words, "--made-at", MADE_AT], catch_exceptions=False)
+    assert done.exit_code == 0, done.stderr
+    return done.stdout.rstrip("\n")
+
+
+def mixing(name: str, treatment_id: str) -> str:
+    """Return how one treatment of the plan is mixed, as it is printed on paper."""
+    made = plan(name)
+    treatment = next(t for t in made.treatments if t.id == treatment_id)
+    console = Console(file=StringIO(), width=PAPER_COLUMNS, markup=False, emoji=False, highlight=False)
+    lines = step_lines(steps_for(treatment, made, farm(name)))
+    print_lines(
+        console, [Line(body, lead=f"{lead} ") for lead, _, body in (one.partition(" ") for one in lines)]
+    )
+    return console.file.getvalue().rstrip("\n")
+
+
 def refreshed(name: str) -> str:
     """Return the README with counts and excerpt as the plan has them now."""
     text = readme(name).read_text()
     counts = f"<!-- counts -->\n{counts_sentence(plan(name).outcome)}\n"
     text = COUNTS.sub(lambda _: counts, text)
+    text = MIX.sub(lambda found: f"<!-- mix {found[1]} -->\n```text\n{mixing(name, found[1])}\n```", text)
+    text = SUPPLIES.sub(
+        lambda found: (
+            f"```sh\n.venv/bin/{found[1]}\n```\n\n<!-- supplies -->\n```text\n{supplies(found[1])}\n```"
+        ),
+        text,
+    )
     return EXCERPT.sub(
         lambda found: f"<!-- excerpt {found[1]} -->\n```text\n{excerpt(name, found[1])}\n```", text
     )

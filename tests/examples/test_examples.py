@@ -14,14 +14,18 @@ from readmes import (
     COMMAND,
     COUNTS,
     EXCERPT,
+    MIX,
     NAMES,
+    SUPPLIES,
     TOP,
     counts_sentence,
     excerpt,
     farm,
+    mixing,
     plan,
     printed,
     readme,
+    supplies,
 )
 
 from dawnbrew.calendar_out import calendar_bytes
@@ -87,6 +91,21 @@ def test_the_excerpt_is_what_is_printed(name):
     bed = next(t.bed for t in plan(name).treatments if t.id == treatment_id)
     assert "Start the brew now" in text
     assert f"{bed} (planting day)" in text
+
+
+def test_the_supplies_of_a_week_are_what_is_answered(name):
+    command, text = SUPPLIES.search(readme(name).read_text()).groups()
+    assert text.rstrip("\n") == supplies(command)
+    assert command.startswith(f"dawnbrew supplies examples/{name}/farm.toml --from ")
+    for ingredient in farm(name).recipes[0].ingredients:
+        assert re.search(rf"\d \w+ {ingredient.name}", text), ingredient.name
+
+
+def test_the_steps_of_mixing_one_treatment_are_what_is_answered(name):
+    treatment_id, text = MIX.search(readme(name).read_text()).groups()
+    assert text.rstrip("\n") == mixing(name, treatment_id)
+    assert "\n1. " in f"\n{text}"
+    assert next(t for t in plan(name).treatments if t.id == treatment_id).state == "planned"
 
 
 def test_every_treatment_is_placed_or_explained(name):

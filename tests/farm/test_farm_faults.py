@@ -91,7 +91,7 @@ ONE_FAULT = [
         "[[tanks]]\ncolour = 1",
         "tank 'tank' colour",
         "no such setting",
-        "known here are name, volume",
+        "known here are name, .*, volume",
     ),
     ("area =", "aera =", "bed 'North bed' (?:aera|area)", "no such setting|exactly one size", "area"),
     ("[farm]", "[farms]", "farms?", "no such setting|must be given", r"'farm'|\[farm\]"),

@@ -14,6 +14,7 @@ from dawnbrew.farm.models import (
     Climate,
     Farm,
     Gear,
+    MouldPlace,
     NudgeSettings,
     Person,
     Place,
@@ -21,8 +22,11 @@ from dawnbrew.farm.models import (
     Program,
     Recipe,
     RuleLimits,
+    Stock,
+    SupplySettings,
     Tank,
     Vessel,
+    WaterSettings,
     WebSettings,
 )
 from dawnbrew.farm.read import parse_farm, read_farm, read_starter, starter_path
@@ -33,7 +37,8 @@ REFERENCE = Path(__file__).parents[2] / "config" / "farm.reference.toml"
 MODELS = {
     "weather": WeatherSettings, "weather.station": Station,
     "farm": Place, "climate": Climate, "rules": RuleLimits, "prices": Prices, "people": Person, "tanks": Tank,
-    "channels": Channel, "nudges": NudgeSettings, "web": WebSettings,
+    "channels": Channel, "nudges": NudgeSettings, "web": WebSettings, "water": WaterSettings,
+    "supplies": SupplySettings, "stock": Stock, "leaf_mould": MouldPlace,
     "vessels": Vessel, "recipes": Recipe, "gear": Gear, "programs": Program, "beds": Bed,
 }  # fmt: skip
 
@@ -114,6 +119,8 @@ LEAST = {
     "climate": {"lows": [1] * 12, "highs": [2] * 12},
     "rules": {}, "prices": {}, "people": {"name": "a", "hours": "off"},
     "channels": {"name": "a", "url": "ntfys://a/b"}, "nudges": {}, "web": {},
+    "water": {}, "supplies": {}, "leaf_mould": {"name": "a"},
+    "stock": {"name": "a", "amount": "1 kg", "counted": "2027-03-01"},
     "weather": {}, "weather.station": {"file": "a.csv", "time": "b", "air": {"column": "c", "unit": "C"}},
     "tanks": {"name": "a", "volume": "1 L"},
     "vessels": {"name": "a", "volume": "1 L"},

@@ -53,6 +53,19 @@ def test_what_was_applied_or_skipped_is_done(tmp_path):
         )
 
 
+def test_each_noted_start_is_told_with_its_batch_as_it_was_planned(tmp_path):
+    with opened(tmp_path) as journal:
+        store(journal, plan(), ago(days=3))
+        wrong = journal.add(started(of=SECOND), now=NOW).note
+        journal.add(started(reason="from the oak bank"), now=NOW)
+        journal.add(started(of="brew.never-planned"), now=NOW)
+        journal.add(applied(), now=NOW)
+        journal.add(undo_of(wrong), now=NOW)
+        [(note, begun)] = journal.started_batches()
+        assert (note.of, note.reason, begun) == (FIRST, "from the oak bank", plan().batches[0])
+        assert journal.started_batches(since=ago(days=1)) == []
+
+
 def test_a_correction_counts_instead_of_the_first_word_and_an_undo_not_at_all(tmp_path):
     with opened(tmp_path) as journal:
         first = journal.add(applied(brew_l=900), now=NOW).note

@@ -1,7 +1,7 @@
 """Litres in are litres out through every tank, bucket and scoop."""
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from dawnbrew.mixing.injecting import inject
@@ -65,6 +65,7 @@ def test_an_injector_loses_no_brew_and_never_gets_less_water_than_asked_for(
     flow_l_min=st.floats(0.5, 200),
     least=st.floats(0.2, 0.9),
 )
+@example(tank_l=5.0, share=0.5, times=2.25, flow_l_min=1.0, least=0.25)  # more brew than one filling holds
 def test_first_filling_and_scoops_are_all_the_brew(tank_l, share, times, flow_l_min, least):
     total_l = tank_l * times
     told = scoops_for(

@@ -160,6 +160,18 @@ def test_mains_water_is_dosed_where_it_can_be():
     assert "mixing water" not in text(gear="tank")  # from a well
 
 
+@pytest.mark.source("AWWA Field Guide, tables 7-2 and 7-5", "hand calculation: 20 L x 2 mg/L x 2.8 = 112 mg")
+def test_mixing_water_is_dosed_by_the_last_strip_and_with_what_the_farm_has():
+    gear = [{"name": "can"} | GEAR["can"]]
+    water = {"source": "mains with chlorine", "chlorine": "2 mg/L", "dose": "sodium ascorbate"}
+    one = treatment(gear="can", brew_l=5, water_l=20)
+    lines = "\n".join(step_lines(steps_for(one, plan_of(one), farm(gear=gear, water=water))))
+    assert "For the 2 mg/L of the last strip dissolve 110 mg of sodium ascorbate in the 20 L" in lines
+    clean = water | {"chlorine": "0 mg/L"}
+    lines = "\n".join(step_lines(steps_for(one, plan_of(one), farm(gear=gear, water=clean))))
+    assert "strip" not in lines
+
+
 @pytest.mark.source("hand calculation", "20 L at 6 L/min: 3 min 20 s; 5 min of clean water: 30 L")
 def test_a_drip_line_is_strained_timed_and_flushed():
     lines = told(gear="line", method="drip", water_l=0)

@@ -738,6 +738,25 @@ def mix(
     )
 
 
+@app.command()
+def supplies(
+    farm: FarmFile = None,
+    from_day: FromDay = None,
+    until_day: Annotated[
+        str | None, typer.Option("--until", metavar="DAY", help="Last day. Without it two weeks are told.")
+    ] = None,
+    made_at: MadeAt = None,
+    json: Annotated[bool, typer.Option("--json", help="Print it as JSON, for machines.")] = False,
+) -> None:
+    """Print what the brews of some days take, and what to get by when.
+
+    What is on hand comes from [[stock]], less what the noted starts took.
+    """
+    from dawnbrew.cli.supplies_command import show_supplies  # noqa: PLC0415  # see the top
+
+    show_supplies(farm, from_day, until_day, made_at, is_json=json)
+
+
 def _make(farm: Path | None, from_day: str | None, until_day: str | None, made_at: str | None) -> "Planned":
     from dawnbrew.cli.asked import check_order, choose_farm, read_span  # noqa: PLC0415  # see the top
     from dawnbrew.farm.read import read_farm  # noqa: PLC0415  # see the top

@@ -20,16 +20,17 @@ from dawnbrew.farm.fields import (
 )
 from dawnbrew.farm.names import same_key
 from dawnbrew.farm.references import OWN_WATER
+from dawnbrew.farm.water import WithWater
 
 
-class Tank(Declared):
+class Tank(WithWater):
     """Where water stands before it goes into a vessel: table `[[tanks]]`."""
 
     name: Name
     volume_l: Litres = Field(alias="volume")
 
 
-class Vessel(Declared):
+class Vessel(WithWater):
     """One class of vessels in which batches ripen, alike in everything: table `[[vessels]]`."""
 
     name: Name
@@ -54,6 +55,14 @@ class Vessel(Declared):
         return OWN_WATER if same_key(name) == OWN_WATER else name
 
     def _faults(self) -> Iterator[Fault]:
+        yield from super()._faults()
+        if self.water_from != OWN_WATER and self.has_own_water:
+            yield Fault(
+                got=f'water of its own beside water_from = "{self.water_from}"',
+                need="what is known of water is said of the tank that it stands in",
+                fix="Move water_source, chlorine and ph to that tank.",
+                at=("water_from",),
+            )
         if self.shape == "drum":
             for key, size_m in (("length", self.length_m), ("width", self.width_m)):
                 if size_m is not None:

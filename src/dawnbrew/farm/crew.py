@@ -21,10 +21,10 @@ from dawnbrew.farm.fields import (
     WaterPerBrew,
     WeekHours,
 )
+from dawnbrew.farm.water import WithWater
 
 Method = Literal["drench", "mist", "drip", "injector", "hole"]
 Work = Literal["fill", "start", "apply", "wash"]
-WaterSource = Literal["rain", "well", "mains with chlorine", "mains with chloramine", "unknown"]
 
 
 class Person(Declared):
@@ -39,7 +39,7 @@ class Person(Declared):
     quiet: QuietTimes = Field((), description="times of every day at which nobody calls")
 
 
-class Gear(Declared):
+class Gear(WithWater):
     """What brew is put on with: table `[[gear]]`."""
 
     name: Name
@@ -53,10 +53,10 @@ class Gear(Declared):
     self_filling: Flag = False
     setup_min: Minutes = Field(5.0, alias="setting_up", description="walking and getting ready, per bed")
     refill_min: Minutes = Field(4.0, alias="refilling", description="per filling of the reservoir")
-    water_source: WaterSource = "unknown"
     needs_skill: Name | None = None
 
     def _faults(self) -> Iterator[Fault]:
+        yield from super()._faults()
         if self.injector is not None and "injector" not in self.methods:
             yield Fault(
                 got="an injector ratio without the method",

@@ -8,7 +8,7 @@ from pydantic import Field, ModelWrapValidatorHandler, ValidationInfo, field_val
 from dawnbrew.farm import defaults
 from dawnbrew.farm.brewing import Recipe, Tank, Vessel
 from dawnbrew.farm.calling import CONSOLE, Channel, NudgeSettings
-from dawnbrew.farm.crew import Gear, Method, Person, WaterSource, Work
+from dawnbrew.farm.crew import Gear, Method, Person, Work
 from dawnbrew.farm.declared import Declared
 from dawnbrew.farm.faults import Fault, refusal, refuse
 from dawnbrew.farm.fields import (
@@ -26,15 +26,18 @@ from dawnbrew.farm.fields import (
 )
 from dawnbrew.farm.ground import Bed, Cover, Program
 from dawnbrew.farm.names import same_key
-from dawnbrew.farm.references import numbered, reference_faults
+from dawnbrew.farm.references import OWN_WATER, numbered, reference_faults
+from dawnbrew.farm.supplies import MouldPlace, Stock, SupplySettings
+from dawnbrew.farm.water import DOSED_STANDS_MIN, Water, WaterSettings, WaterSource
 from dawnbrew.farm.weather import WeatherSettings
 from dawnbrew.farm.web_address import WEB_PORT, WebSettings
 from dawnbrew.quantities import Units, show_speed, show_temperature, show_temperature_span
 
 __all__ = [
-    "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "Method", "NudgeSettings",
-    "Person", "Place", "Prices", "Program", "Recipe", "RuleLimits", "Tank", "Units", "Vessel",
-    "WaterSource", "WeatherSettings", "WebSettings", "Work",
+    "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "Method", "MouldPlace",
+    "NudgeSettings", "Person", "Place", "Prices", "Program", "Recipe", "RuleLimits", "Stock",
+    "SupplySettings", "Tank", "Units", "Vessel", "Water", "WaterSettings", "WaterSource", "WeatherSettings",
+    "WebSettings", "Work",
 ]  # fmt: skip
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
@@ -157,6 +160,8 @@ class Farm(Declared):
     prices: Prices = Prices()
     nudges: NudgeSettings = NudgeSettings()
     web: WebSettings = WebSettings()
+    water: WaterSettings = WaterSettings()
+    supplies: SupplySettings = SupplySettings()
     people: tuple[Person, ...] = Field(default_factory=_usual_people, min_length=1)
     channels: tuple[Channel, ...] = ()
     tanks: tuple[Tank, ...] = ()
@@ -165,6 +170,8 @@ class Farm(Declared):
     gear: tuple[Gear, ...] = Field(default_factory=_usual_gear, min_length=1)
     programs: tuple[Program, ...] = Field(default_factory=_usual_programs, min_length=1)
     beds: tuple[Bed, ...] = Field(min_length=1)
+    stock: tuple[Stock, ...] = ()
+    mould_places: tuple[MouldPlace, ...] = Field((), alias="leaf_mould")
 
     @model_validator(mode="wrap")
     @classmethod
@@ -200,6 +207,20 @@ class Farm(Declared):
     def tank(self, name: str) -> Tank:
         """Return the tank of that name. Errors: KeyError."""
         return _by_name(self.tanks, name)
+
+    def water_of(self, one: Tank | Vessel | Gear) -> Water:
+        """Return the water that stands in a tank, goes into a vessel, or that gear mixes with."""
+        source = one
+        if isinstance(one, Vessel) and one.water_from != OWN_WATER:
+            source = self.tank(one.water_from)
+        return source.water_within(self.water)
+
+    def stands_min(self, vessel: Vessel) -> float:
+        """Return how long the water of a vessel stands before the start, dosed water but shortly [min]."""
+        water = self.water_of(vessel)
+        is_dosed = water.dose is not None and water.is_chlorinated
+        is_said = "stands_min" in vessel.model_fields_set
+        return DOSED_STANDS_MIN if is_dosed and not is_said else vessel.stands_min
 
     def gear_for(self, bed: Bed, method: Method) -> Gear:
         """Return what a bed is treated with: its own gear if able of the method, else the first that is.

@@ -8,16 +8,19 @@ from dawnbrew.farm.calling import CONSOLE
 from dawnbrew.farm.defaults import GEAR, LISTS
 from dawnbrew.farm.faults import Fault
 from dawnbrew.farm.names import named, nearest, same_key, slug
-from dawnbrew.quantities import Units, parse, show_volume
+from dawnbrew.quantities import Kind, Units, example_of, need_of, parse, parse_one_of, show_volume
 
 OWN_WATER = "vessel"
 """Word of `water_from` for water that stands in the vessel itself."""
 
 NOUNS = {
     "people": "person", "channels": "channel", "tanks": "tank", "vessels": "vessel", "recipes": "recipe",
-    "gear": "gear", "programs": "program", "beds": "bed",
+    "gear": "gear", "programs": "program", "beds": "bed", "stock": "stock", "leaf_mould": "place",
 }  # fmt: skip
 """What one entry of each list is called, by the key of the list."""
+
+DOSES = ("ascorbic acid", "sodium ascorbate", "sodium thiosulfate")
+"""What takes up the chlorine of water, by the names of `farm.water.Dose`."""
 
 _WORKS = ("fill", "start", "apply", "wash")
 
@@ -39,6 +42,7 @@ def reference_faults(declared: Mapping[str, Any]) -> list[Fault]:
     faults += _of_people(lists)
     faults += _of_channels(lists)
     faults += _of_owner(declared, lists)
+    faults += _of_stock(lists)
     for at, bed in lists["beds"]:
         faults += _of_bed(at, bed, lists)
     return faults + list(_of_programs(lists))
@@ -263,6 +267,40 @@ def _of_bed_gear(at: int, bed: Item, gear: Sequence[tuple[int, Item]]) -> Iterat
         )
     elif own is None and method not in able:
         yield _no_gear(method, able, ("beds", at, "method"))
+
+
+def _of_stock(lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
+    """Yield the faults of what is on hand: nothing takes it, or by weight what a recipe takes by volume."""
+    taken: dict[str, tuple[str, set[Kind]]] = {same_key(name): (name, {"mass"}) for name in DOSES}
+    for _, recipe in lists["recipes"]:
+        parts = recipe.get("ingredients")
+        for name, amount in parts.items() if isinstance(parts, Mapping) else ():
+            kind = _kind(amount)
+            taken.setdefault(same_key(name), (name, set()))[1].update({kind} if kind else ())
+    for at, stock in lists["stock"]:
+        name = _text(stock, "name")
+        if name is None:
+            continue
+        if same_key(name) not in taken:
+            known = [one for one, _ in taken.values()]
+            fix = "Write it as it stands in the recipe, or delete it here."
+            yield _missing(name, "ingredient", known, ("stock", at, "name"), fix)
+            continue
+        kind, kinds = _kind(stock.get("amount")), taken[same_key(name)][1]
+        if kind is not None and kinds and kind not in kinds:
+            yield Fault(
+                got=f"{need_of(kind)} of '{name}'",
+                need=f"recipes take it by {' or '.join(need_of(one) for one in sorted(kinds))}",
+                fix=f"Write it like the recipe, e.g. {example_of(min(kinds))}.",
+                at=("stock", at, "amount"),
+            )
+
+
+def _kind(amount: object) -> Kind | None:
+    try:
+        return parse_one_of(amount, ("mass", "volume"))[1] if isinstance(amount, str) else None
+    except BadQuantity:
+        return None
 
 
 def _of_programs(lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:

@@ -7,8 +7,23 @@ from pydantic import BaseModel
 from dawnbrew.farm.calling import scheme_of
 from dawnbrew.farm.fields import DayRange
 from dawnbrew.farm.hours import WEEKDAYS, Day
-from dawnbrew.farm.models import Bed, Channel, Farm, Gear, Person, Program, Recipe, RuleLimits, Tank, Vessel
+from dawnbrew.farm.models import (
+    Bed,
+    Channel,
+    Farm,
+    Gear,
+    MouldPlace,
+    Person,
+    Program,
+    Recipe,
+    RuleLimits,
+    Stock,
+    Tank,
+    Vessel,
+)
 from dawnbrew.farm.references import OWN_WATER
+from dawnbrew.farm.supplies import Amount
+from dawnbrew.farm.water import WithWater
 from dawnbrew.quantities import (
     Units,
     show_area,
@@ -48,16 +63,20 @@ def understood(farm: Farm) -> list[Understood]:
         ("weather", "Weather", _weather(farm)),
         ("people", "People", [_person(person) for person in farm.people]),
         ("channels", "Channels", [_channel(channel) for channel in farm.channels]),
-        ("tanks", "Tanks", [_tank(tank, units) for tank in farm.tanks]),
-        ("vessels", "Vessels", [_vessel(vessel, units) for vessel in farm.vessels]),
+        ("tanks", "Tanks", [_tank(farm, tank) for tank in farm.tanks]),
+        ("vessels", "Vessels", [_vessel(farm, vessel) for vessel in farm.vessels]),
         ("recipes", "Recipes", [_recipe(recipe, units) for recipe in farm.recipes]),
-        ("gear", "Gear", [_gear(gear, units) for gear in farm.gear]),
+        ("gear", "Gear", [_gear(farm, gear) for gear in farm.gear]),
         ("programs", "Programs", [_program(program) for program in farm.programs]),
         ("beds", "Beds", [_bed(bed, units) for bed in farm.beds]),
         ("rules", "Rules", _rules(farm)),
         ("prices", "Prices", [f"a batch {farm.prices.batch} points, a day off ideal {farm.prices.day_off}"]),
         ("nudges", "Nudges", _nudges(farm)),
         ("web", "Web", _web(farm)),
+        ("water", "Water", _farm_water(farm)),
+        ("supplies", "Supplies", _shopping(farm)),
+        ("stock", "Stock", [_stock(stock, units) for stock in farm.stock]),
+        ("mould_places", "Leaf mould", [_mould_place(place) for place in farm.mould_places]),
     ]
     said = farm.model_fields_set
     return [
@@ -201,17 +220,65 @@ def _day_text(day: Day) -> str:
     return " and ".join(str(span) for span in day) if day else "off"
 
 
-def _tank(tank: Tank, units: Units) -> str:
-    return f"{tank.name}: {show_volume(tank.volume_l, units)}"
+def _farm_water(farm: Farm) -> list[str]:
+    if "water" not in farm.model_fields_set:
+        return []
+    water = farm.water
+    how = "left to stand" if water.dose is None else f"dosed with {water.dose}"
+    return [
+        _joined(
+            _given(water, "source", f"from {water.source}"),
+            _readings(water.chlorine_mg_l, water.ph),
+            _given(water, "dose", how),
+        )
+    ]
 
 
-def _vessel(vessel: Vessel, units: Units) -> str:
+def _shopping(farm: Farm) -> list[str]:
+    days = farm.supplies.shopping
+    return [f"shopping on {' and '.join(days)}"] if days else []
+
+
+def _stock(stock: Stock, units: Units) -> str:
+    pack = f"in packs of {_amount(stock.pack, units)}" if stock.pack is not None else None
+    return f"{stock.name}: {_joined(_amount(stock.amount, units), f'counted {stock.counted_on}', pack)}"
+
+
+def _amount(measured: Amount, units: Units) -> str:
+    return (show_mass if measured.kind == "mass" else show_volume)(measured.amount, units)
+
+
+def _mould_place(place: MouldPlace) -> str:
+    gathered = f"gathered {place.gathered_on}" if place.gathered_on is not None else None
+    rests = _given(place, "rests_d", f"rests {_count_text(place.rests_d)}")
+    return f"{place.name}: {_joined(gathered, rests)}"
+
+
+def _own_water(one: WithWater) -> str | None:
+    """Return what is said of water of its own, None where nothing is."""
+    source = f"water: {one.water_source}" if one.water_source is not None else None
+    return _joined(source, _readings(one.chlorine_mg_l, one.ph)) or None
+
+
+def _readings(chlorine_mg_l: float | None, ph: float | None) -> str:
+    return _joined(
+        None if chlorine_mg_l is None else f"chlorine {chlorine_mg_l:g} mg/L",
+        None if ph is None else f"pH {ph:g}",
+    )
+
+
+def _tank(farm: Farm, tank: Tank) -> str:
+    return f"{tank.name}: {_joined(show_volume(tank.volume_l, farm.place.units), _own_water(tank))}"
+
+
+def _vessel(farm: Farm, vessel: Vessel) -> str:
+    units = farm.place.units
     sizes = [size for size in (vessel.diameter_m, vessel.length_m, vessel.width_m) if size is not None]
     shape = " x ".join(show_length(size, units) for size in sizes)
     count = f"{vessel.count} of " if vessel.count > 1 else ""
     heated = vessel.heated_to_c
     source = "the vessel itself" if vessel.water_from == OWN_WATER else vessel.water_from
-    water = f"water stands {show_duration(vessel.stands_min)} in {source}"
+    water = f"water stands {show_duration(farm.stands_min(vessel))} in {source}"
     words = _joined(
         f"{count}{show_volume(vessel.volume_l, units)}",
         _given(vessel, "shape", vessel.shape) + (f" {shape}" if shape else ""),
@@ -221,6 +288,7 @@ def _vessel(vessel: Vessel, units: Units) -> str:
         _given(vessel, "shade", f"{vessel.shade} shade" if vessel.shade != "open" else "in the open"),
         f"heated to {show_temperature(heated, units)}" if heated is not None else None,
         _given(vessel, "stands_min", water),
+        _own_water(vessel),
         _given(vessel, "wash_min", f"washing {show_duration(vessel.wash_min)}"),
     )
     return f"{vessel.name}: {words}"
@@ -244,7 +312,8 @@ def _recipe(recipe: Recipe, units: Units) -> str:
     return f"{recipe.name}: for {show_volume(recipe.per_l, units)} {parts}; {words}"
 
 
-def _gear(gear: Gear, units: Units) -> str:
+def _gear(farm: Farm, gear: Gear) -> str:
+    units = farm.place.units
     ratio = f"{gear.injector:g} parts of water to 1 part of brew" if gear.injector is not None else None
     reservoir = None
     if gear.reservoir_l is not None:
@@ -258,7 +327,7 @@ def _gear(gear: Gear, units: Units) -> str:
         ratio,
         reservoir,
         _given(gear, "setup_min", f"setting up {show_duration(gear.setup_min)}"),
-        _given(gear, "water_source", f"water: {gear.water_source}"),
+        _own_water(gear) or f"water: {farm.water.source}{_MARK}",
         f"needs somebody who can {gear.needs_skill}" if gear.needs_skill else None,
     )
     return f"{gear.name}: {words}"

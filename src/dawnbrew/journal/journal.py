@@ -232,6 +232,17 @@ class Journal:
                     self._batches.popitem(last=False)
         return found
 
+    def started_batches(self, *, since: Instant | None = None) -> list[tuple[KeptNote, Batch]]:
+        """Return each noted start with its batch as it was planned then, in the order of the starts.
+
+        A start whose batch no stored plan holds is left out.
+        """
+        with self.reading() as connection:
+            notes = note_rows.read_notes(connection, since=since)
+            starts = [note for note in notes if note.kind == "started"]
+            found = ((note, self._batch_when_started(note.of, note.at, connection)) for note in starts)
+            return [(note, batch) for note, batch in found if batch is not None]
+
     # revisions
 
     def store_revision(

@@ -4,7 +4,16 @@ from dataclasses import dataclass
 
 from dawnbrew.mixing.mixture import Mixture
 from dawnbrew.nature.mixing import dilution_words
-from dawnbrew.quantities import Units, parse, show_area, show_duration, show_flow, show_length, show_volume
+from dawnbrew.quantities import (
+    Units,
+    parse,
+    show_area,
+    show_duration,
+    show_flow,
+    show_grams,
+    show_length,
+    show_volume,
+)
 
 LEAST_SHOWN_L = 0.0005
 """Less than half a millilitre is not measured out. [L]"""
@@ -47,9 +56,7 @@ class AmountWords:
 
     def grams(self, grams: float) -> str:
         """Return a weight for a small scale, grams on every farm: `25 g`, `1.4 g`, `380 mg`."""
-        if grams >= 10:
-            return f"{grams:.0f} g"
-        return f"{grams:.2g} g" if grams >= 1 else f"{float(f'{grams * 1000:.2g}'):g} mg"
+        return show_grams(grams)
 
     def mixture(self, mixture: Mixture) -> str:
         """Return what is in a mixture: `8 L of brew, 1 L of ferment and 40 L of water`."""

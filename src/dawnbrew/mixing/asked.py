@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import get_args
 
+from dawnbrew.farm.water import MOST_CHLORINE_MG_L
 from dawnbrew.mixing.amount_words import AmountWords
 from dawnbrew.mixing.faults import BadMix
 from dawnbrew.mixing.injecting import flow_steps, inject
@@ -17,10 +18,6 @@ from dawnbrew.planning.cautions import BACKFLOW, SEEDLINGS
 
 MOST_PARTS = 10_000.0
 """Parts of water that a farm file takes as well; more is a slip of the pen. [unitless]"""
-
-MOST_CHLORINE_MG_L = 10.0
-"""Drinking water holds 4 to 5 at most (US EPA limit, WHO guideline; from memory); twice that is left for a
-strip read roughly. [mg/L]"""
 
 LEAST_SPREAD_M, MOST_SPREAD_M = 0.1, 60.0
 """Crowns beyond these are a slip of the pen; from memory. [m]"""

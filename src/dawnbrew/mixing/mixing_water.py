@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
-from dawnbrew.farm.models import Gear
+from dawnbrew.farm.models import Water
 from dawnbrew.mixing.amount_words import AmountWords
 from dawnbrew.mixing.step import Step
 from dawnbrew.nature.water import dose_g
+from dawnbrew.planning.water_words import USUAL_DOSE
 
 _MAINS = {
     "mains with chlorine": "chlorine, of which a day of standing takes hardly more than half",
@@ -13,29 +14,38 @@ _MAINS = {
 }
 
 
-def water_steps(gear: Gear, water_l: float, words: AmountWords, *, is_hose_fed: bool) -> Iterator[Step]:
+def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed: bool) -> Iterator[Step]:
     """Yield what the mixing water needs before brew goes into it; nothing for rain, a well or no water.
 
     Args:
+        water: What the gear mixes with.
         water_l: Water for one set of the gear. [L]
         is_hose_fed: Whether it comes in while the work goes on, so that it cannot be treated beforehand.
     """
-    if water_l <= 0 or gear.water_source in ("rain", "well"):
+    is_unknown = water.source == "unknown" and water.chlorine_mg_l is None
+    if water_l <= 0 or not (water.is_chlorinated or is_unknown):
         return
-    water = words.volume(water_l)
-    if gear.water_source == "unknown":
+    volume = words.volume(water_l)
+    if is_unknown:
         yield Step(
             "measure",
-            f"The farm file does not say where the {water} of mixing water comes from. Chlorine kills what "
+            f"The farm file does not say where the {volume} of mixing water comes from. Chlorine kills what "
             "was brewed: hold a test strip for total chlorine into the water, and write water_source under "
             "[[gear]].",
         )
         return
-    dose = words.grams(dose_g(water_l, 1.0))
-    place = "in the brew just before it is used" if is_hose_fed else f"in the {water} before the brew goes in"
-    proof = "hold a strip into what comes out" if is_hose_fed else "hold a strip in again"
-    yield Step(
-        "do",
-        f"The mixing water holds {_MAINS[gear.water_source]}. Hold a test strip for total chlorine into it; "
-        f"for each mg/L that it shows dissolve {dose} of ascorbic acid {place}, then {proof}.",
+    name = water.dose or USUAL_DOSE
+    dose = f"{words.grams(dose_g(water_l, water.chlorine_mg_l or 1.0, name))} of {name}"
+    place = (
+        "in the brew just before it is used" if is_hose_fed else f"in the {volume} before the brew goes in"
     )
+    proof = "hold a strip into what comes out" if is_hose_fed else "hold a strip in again"
+    holds = f"The mixing water holds {_MAINS.get(water.source, 'chlorine, by the last strip')}."
+    if water.chlorine_mg_l is None:
+        how = (
+            "Hold a test strip for total chlorine into it; for each mg/L that it shows dissolve "
+            f"{dose} {place}"
+        )
+    else:
+        how = f"For the {water.chlorine_mg_l:g} mg/L of the last strip dissolve {dose} {place}"
+    yield Step("do", f"{holds} {how}, then {proof}.")

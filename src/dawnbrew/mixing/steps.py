@@ -56,15 +56,16 @@ def steps_of(dose: Dose, farm: Farm, *, said: Collection[str] = ()) -> tuple[Ste
         )
         return (Step("mind", text),)
     words = AmountWords(farm.place.units)
-    steps = [*draw_steps(dose, words), *_on_the_bed(dose, words), *_cautions(dose)]
+    steps = [*draw_steps(dose, words), *_on_the_bed(dose, farm, words), *_cautions(dose)]
     wanted = (step for step in steps if step.kind != "mind" or step.text not in said)
     return tuple(sorted(wanted, key=lambda step: _ORDER[step.kind]))
 
 
-def _on_the_bed(dose: Dose, words: AmountWords) -> Iterator[Step]:
+def _on_the_bed(dose: Dose, farm: Farm, words: AmountWords) -> Iterator[Step]:
     is_injected = dose.method == "injector" and dose.gear.outlet != "can"
     is_running = not is_injected and dose.method != "hole" and suits(dose)
-    yield from water_steps(dose.gear, dose.for_one.water_l, words, is_hose_fed=is_injected or is_running)
+    water = farm.water_of(dose.gear)
+    yield from water_steps(water, dose.for_one.water_l, words, is_hose_fed=is_injected or is_running)
     if dose.method == "drip":
         yield drip_line.before_step()
     if is_injected:

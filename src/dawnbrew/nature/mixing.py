@@ -216,6 +216,8 @@ def scoops_for(
         return Scoops(brew_l, 0.0, 0, 0.0, brew_l / total_l, brew_l / total_l)
     # the turns would be shorter by the room made for scoops; so many always suffice
     turns = max(1, ceil((total_l - tank_l) / (tank_l * log(1 / least_share)) - 1e-9))
+    if brew_l > tank_l:  # then the first filling cannot be all the brew
+        turns = max(2, turns)
     count = turns - 1
     low, high = brew_l / total_l, min(1.0, brew_l / tank_l)
     for _ in range(60 if count else 0):

@@ -51,8 +51,9 @@ from dawnbrew.planning.verdicts import Cautioned
 from dawnbrew.planning.weather_words import methods_of, slot_verdicts
 from dawnbrew.quantities import mass_amount, show_duration, volume_amount
 
-_CALLING = {"people", "channels", "nudges", "web", "weather"}
-"""Parts of a farm that say who is called and how, and who is asked for weather; people's hours are apart."""
+_CALLING = {"people", "channels", "nudges", "web", "weather", "supplies", "stock", "mould_places"}
+"""Parts of a farm that say who is called and how, who is asked for weather, and what is on hand; people's
+hours are apart."""
 
 PAST = "Somebody looked and found it past its prime."
 UNUSED = "No treatment takes it while it is in its prime."
@@ -266,6 +267,8 @@ def _treatment(
     need = need_of(farm, due.bed, due.program, due.method)
     on = None if work is None else work.place.slot.on
     warned = cautions.of_treatment(due.bed, due.method, need.gear, on)
+    if need.water_l > 0 and farm.water_of(need.gear).is_chlorinated:
+        warned = (*warned, cautions.MIXING_WATER)
     return Treatment(
         id=due.id, bed=due.bed.name, crop=due.bed.crop, program=due.program.name, step=due.step,
         number=due.number, of=due.of, method=due.method, gear=need.gear.name,

@@ -86,6 +86,7 @@ class Brewer:
         self.vessel: Vessel = farm.vessels[vessels]
         self.recipe: Recipe = farm.recipes[recipe_index]
         self.vessels = vessels
+        self._stands_min = ceil(farm.stands_min(self.vessel))
         self.recipe_index = recipe_index
         self.curve = curve
         self.roster = roster
@@ -98,7 +99,7 @@ class Brewer:
     @property
     def stands_min(self) -> int:
         """How long the water stands before the start. [min]"""
-        return ceil(self.vessel.stands_min)
+        return self._stands_min
 
     @property
     def wash_min(self) -> int:

@@ -22,6 +22,9 @@ STANDING_WATER = (
 )
 """Toxin Reviews 2021, 40:1407: 24 h took 51 to 62 %; chloramine from memory."""
 
+STRIP = "Before anything goes in, a strip for total chlorine must show none: chlorine kills what is brewed."
+"""Common practice: water free of chlorine; the strip is the proof, see STANDING_WATER."""
+
 RINSE = "Rinse pump, line and nozzle: salt and starch are left in them."
 """Common practice, no source."""
 
@@ -42,6 +45,12 @@ FOOD = (
     "carcasses out of the leaf mould."
 )
 """Ingram & Millner 2007, J. Food Prot. 70:828: E. coli O157:H7 grew in teas that held nutrients."""
+
+MIXING_WATER = (
+    "The mixing water is from the mains: first a strip for total chlorine, then the dose that `dawnbrew mix` "
+    "tells; chlorine kills what was brewed."
+)
+"""Common practice: mixing water counts too."""
 
 SEEDLINGS = "Brew holds about 1 g of salt in a litre: try it on a few seedlings first."
 """Derived: 113 g in 114 L; the caution is common practice."""

@@ -11,6 +11,7 @@ from dawnbrew.planning.booking import LOOK_MIN
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
 from dawnbrew.planning.placed import Brew, Placed, Work
 from dawnbrew.planning.plan import Batch, Task, Treatment
+from dawnbrew.planning.water_words import filling_cautions, filling_lines, start_cautions, strip_lines
 from dawnbrew.quantities import Units, show_duration, show_volume
 
 
@@ -97,10 +98,14 @@ def _fill_task(farm: Farm, one: Told) -> Task:
     volume = show_volume(one.batch.volume_l, farm.place.units)
     start = moment_text(at_minute(brew.start), zone)
     if brew.tank_fill is None:
-        stands = show_duration(brew.start - brew.fill - FILL_MIN)
-        lines = [f"Fill {vessel} with {volume} of water.", f"It stands {stands} until the start, {start}."]
-        return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel}, {volume}", lines,
-                     (cautions.STANDING_WATER, cautions.FULL_VESSEL, cautions.OPEN_WATER))  # fmt: skip
+        water, stands_min = farm.water_of(brew.ready.brewer.vessel), brew.start - brew.fill - FILL_MIN
+        lines = [
+            f"Fill {vessel} with {volume} of water.",
+            f"It stands {show_duration(stands_min)} until the start, {start}.",
+            *filling_lines(water, one.batch.volume_l, stands_min),
+        ]
+        warned = (*filling_cautions(water), cautions.FULL_VESSEL, cautions.OPEN_WATER)
+        return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel}, {volume}", lines, warned)
     tank = brew.ready.brewer.vessel.water_from
     lines = [f"Draw {volume} of water from {tank} into {vessel}.", f"The brew is started {start}."]
     title = f"Fill {vessel} from {tank}, {volume}"
@@ -113,28 +118,32 @@ def _tank_tasks(farm: Farm, one: Told) -> list[Task]:
     if brew.tank_fill is None:
         return []
     tank, volume = brew.ready.brewer.vessel.water_from, show_volume(one.batch.volume_l, farm.place.units)
-    stands = show_duration(brew.fill - brew.tank_fill - FILL_MIN)
+    water, stands_min = farm.water_of(brew.ready.brewer.vessel), brew.fill - brew.tank_fill - FILL_MIN
     drawn = moment_text(at_minute(brew.fill), farm.place.timezone)
-    lines = [f"Put {volume} of water into {tank}.", f"It stands {stands} until it is drawn, {drawn}."]
-    warned = (cautions.STANDING_WATER, cautions.OPEN_WATER)
+    lines = [
+        f"Put {volume} of water into {tank}.",
+        f"It stands {show_duration(stands_min)} until it is drawn, {drawn}.",
+        *filling_lines(water, one.batch.volume_l, stands_min),
+    ]
+    warned = (*filling_cautions(water), cautions.OPEN_WATER)
     title = f"Fill {tank}, {volume}"
     return [_task(one, "fill-tank", brew.tank_fill, FILL_MIN, brew.tank_filler, title, lines, warned)]
 
 
 def _cook_task(farm: Farm, one: Told) -> Task:
     brew = one.brew
-    minutes = ceil(brew.ready.brewer.recipe.prepare_min)
+    minutes, water = ceil(brew.ready.brewer.recipe.prepare_min), farm.water_of(brew.ready.brewer.vessel)
     lines = [
         f"For {one.batch.vessel}, started {moment_text(at_minute(brew.start), farm.place.timezone)}:",
         *_ingredient_lines(one.batch),
         "Boil the starch until a stick goes in easily, let it cool, blend it.",
         "Gather leaf mould with white threads from old, undisturbed ground near the beds, in several places, "
         "never under sick trees, with permission; cover the spots again.",
+        *strip_lines(water, one.batch.volume_l),
     ]
     title = f"Cook and gather for {one.batch.vessel}"
-    return _task(
-        one, "cook", brew.cook, minutes, brew.cooker, title, lines, (cautions.HOT_STARCH, cautions.LEAF_MOULD)
-    )
+    warned = (cautions.HOT_STARCH, cautions.LEAF_MOULD, *start_cautions(water))
+    return _task(one, "cook", brew.cook, minutes, brew.cooker, title, lines, warned)
 
 
 def _ingredient_lines(batch: Batch) -> list[str]:
@@ -158,7 +167,8 @@ def _start_task(farm: Farm, one: Told) -> Task:
         f"In its prime {_prime_text(farm, batch)}, peak {moment_text(batch.peak_at, zone)}.",
         _late_text(one),
     ]
-    warned = (cautions.LEAF_MOULD, cautions.OPEN_WATER)
+    water = farm.water_of(one.brew.ready.brewer.vessel)
+    warned = (cautions.LEAF_MOULD, cautions.OPEN_WATER, *start_cautions(water))
     if batch.too_cold_to_promise:
         lines.append("The liquid is under about 10 °C: too cold to promise when it will be ripe. Look often.")
     title = f"Start the brew now: {batch.vessel}"

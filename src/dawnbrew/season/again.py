@@ -16,6 +16,7 @@ from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.plan import Plan
 from dawnbrew.planning.planner import Planned, make_plan
 from dawnbrew.season.answers import Answers, answered_keys, as_noted, read_answers
+from dawnbrew.season.shopping_calls import shopping_nudges
 from dawnbrew.season.stored_weather import with_weather
 
 
@@ -131,6 +132,7 @@ def waiting_nudges(
     """
     plan, answers = again.plan, again.answers
     rows = nudges_of(as_noted(plan, answers), farm, now=now, looked=answers.looked)
+    rows += shopping_nudges(plan, farm, journal, now=now)
     own = {row.key: row for row in rows}
     last = again.last
     if last is None:
