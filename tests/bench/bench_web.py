@@ -1,8 +1,9 @@
 """Times what phones ask for, over loopback; run with `python tests/bench/bench_web.py`, wrk installed.
 
 A farm of 24 beds: the feed of 400 events beside a bare Starlette app that answers the same bytes from the
-same server, in turns; the page Now as the app answers it; memory over 100,000 requests. Server and client are
-processes of their own. Beside each rate stands the server's own work, which a busy machine spoils less.
+same server, in turns; the page Now as the app answers it, and over a connection that is kept; memory over
+100,000 requests. Server and client are processes of their own. Beside each rate stands the server's own work,
+which a busy machine spoils less.
 """
 
 import argparse
@@ -170,6 +171,21 @@ def now_page(folder: Path, now: Instant, token: str) -> None:
     print(f"page Now of {BEDS} beds, {size / 1000:.0f} kB: median {median(later):.1f} ms, 95 % under "
           f"{later[int(0.95 * len(later))]:.1f} ms, work {work_ms:.1f} ms; the first after a change "
           f"{first:.0f} ms")  # fmt: skip
+    with server("ours", folder, now) as (port, _):
+        took = _kept(port, token)
+    print(f"over a kept connection: median {median(took):.1f} ms, 95 % under "
+          f"{sorted(took)[int(0.95 * len(took))]:.1f} ms")  # fmt: skip
+
+
+def _kept(port: int, token: str) -> list[float]:
+    """Return how long the page Now takes for a client that keeps its connection. [ms]"""
+    cookie, took = {"Cookie": f"dawnbrew={token}"}, []
+    with httpx.Client(base_url=f"http://127.0.0.1:{port}", headers=cookie, trust_env=False) as client:
+        for _ in range(101):
+            begun = time.perf_counter()
+            assert client.get(NOW).status_code == 200
+            took.append(1000 * (time.perf_counter() - begun))
+    return took[1:]
 
 
 async def _times(app: Any, token: str) -> tuple[list[float], int, float]:

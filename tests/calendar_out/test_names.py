@@ -3,11 +3,11 @@
 import unicodedata
 
 import pytest
-from calendar_lint import faults, read_parts
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from sample_plan import sample_plan
 
+from calendar_lint import faults, read_parts
 from dawnbrew.calendar_out import calendar_bytes
 from dawnbrew.calendar_out.text import clean_lines, close_directions, name_guard, one_line, shown_name
 

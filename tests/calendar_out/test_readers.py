@@ -4,9 +4,9 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from calendar_readers import clock_changes
 from sample_plan import sample_plan
 
+from calendar_readers import clock_changes
 from dawnbrew.calendar_out import calendar_bytes
 
 ZONES = ["Europe/Lisbon", "America/New_York", "Pacific/Auckland", "Australia/Lord_Howe", "Pacific/Kiritimati"]

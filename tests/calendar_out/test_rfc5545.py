@@ -8,9 +8,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from calendar_lint import faults, read_parts, unescape
 from sample_plan import sample_plan
 
+from calendar_lint import faults, read_parts, unescape
 from dawnbrew.calendar_out import Stamp, Window, calendar_bytes
 from dawnbrew.moments import instant
 

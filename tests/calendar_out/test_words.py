@@ -3,9 +3,9 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from calendar_lint import read_parts, unescape
 from sample_plan import sample_plan
 
+from calendar_lint import read_parts, unescape
 from dawnbrew.calendar_out import calendar_bytes
 from dawnbrew.planning.plan import Draw
 
@@ -49,6 +49,16 @@ def test_a_start_tells_time_zone_person_amounts_prime_beds_and_cautions():
         "Cautions:",
         "- Leaf mould carries spores: gloves.",
     ]
+
+
+def test_a_start_that_is_over_tells_only_the_prime_that_the_brew_has():
+    (batch, *others) = ONE_WEEK.batches
+    running = batch.model_copy(update={"state": "running"})
+    plan = ONE_WEEK.model_copy(update={"batches": (running, *others)})
+    lines = told(plan, "start-batch-1-1")
+    assert lines[0] == "The brew in drum 1 runs since Tue 16 Feb 07:10."
+    assert not any("knead" in line for line in lines)
+    assert len([line for line in lines if "prime" in line]) == 1
 
 
 @pytest.mark.source(

@@ -7,6 +7,7 @@ import pytest
 from typer.testing import CliRunner
 
 from dawnbrew.cli.main import app
+from dawnbrew.journal.faults import damaged
 from dawnbrew.journal.values import NewLink
 
 # a small farm in simulated time is written down once, beside the tests of seasons
@@ -73,6 +74,26 @@ def test_a_wrong_path_is_told_with_what_there_is(farm, path, found):
     assert (told.exit_code, told.stdout) == (2, "")
     assert found in words
     assert "one of now, season, season?from=DAY, beds, bed/NUMBER, batch/ID, task/ID" in words
+
+
+def test_a_page_that_fails_is_told_with_what_failed_and_was_not_asked_wrongly(farm, monkeypatch):
+    def fail_in_words(*_, **__):
+        raise damaged(farm.journal.path, "entries that cannot be read", None)
+
+    def fail(*_, **__):
+        raise RuntimeError("a defect")
+
+    for page, how, found in (
+        ("now_page", fail_in_words, "got entries that cannot be read; a whole journal"),
+        ("beds_page", fail, "RuntimeError"),
+    ):
+        monkeypatch.setattr(f"dawnbrew.web.looking.{page}", how)
+        told = get(farm.path, page.removesuffix("_page"))
+        words = " ".join(told.stderr.split())
+        assert (told.exit_code, told.stdout) == (1, "")
+        assert "this fault on the way: " in words
+        assert found in words
+        assert "is in the log" not in words
 
 
 def test_more_than_one_path_is_asked_wrongly(farm):

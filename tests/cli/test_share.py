@@ -1,6 +1,7 @@
 """Links from the command line: to a feed, to a person's pages, listed and ended."""
 
 import json
+import shlex
 import sqlite3
 import subprocess
 import sys
@@ -14,7 +15,9 @@ from noted_farm import TEXT
 from typer.testing import CliRunner
 
 from dawnbrew.cli.main import app
+from dawnbrew.journal.faults import link_name_taken
 from dawnbrew.journal.link_rows import token_sha256
+from dawnbrew.journal.values import NewLink
 from dawnbrew.season.links import address_of
 
 FARM = "Saltmarsh Holding"
@@ -69,7 +72,7 @@ def test_share_prints_each_address_whole_and_says_that_it_is_shown_once(here):
     assert found["subscribe"] == f"webcal://brew.example.org/feed/{token}.ics"
     assert flat(done.stderr) == (
         "note: This is shown once and kept nowhere: whoever has it sees the feed. dawnbrew links --revoke "
-        '"feed:Shed tablet" ends it.'
+        "'feed:Shed tablet' ends it."
     )
 
 
@@ -110,6 +113,8 @@ def test_before_the_first_plan_a_link_is_made_all_the_same(here):
     [
         ("", 'note: Only this machine can open it. Write the address that phones see into farm.toml: under '
              '[web], address = "https://...".'),
+        *((f'\n[web]\naddress = "http://{here}:8643"\n', "note: Only this machine can open it. Write the ")
+          for here in ("127.0.0.1", "[::1]", "localhost")),
         ('\n[web]\naddress = "http://192.168.1.20:8643"\n',
          "note: A calendar on the web cannot reach this address; a phone in the house can."),
     ],
@@ -131,7 +136,7 @@ def test_access_makes_a_link_for_somebody_of_the_farm(here):
     with opened(here) as journal:
         link = journal.link_of(token, now=NOW)
         assert (link.kind, link.name, link.person, link.role) == ("person", "Aila", "Aila", "look")
-    assert 'whoever has it is taken for Aila. dawnbrew links --revoke "person:Aila" ends it.' in flat(
+    assert "whoever has it is taken for Aila. dawnbrew links --revoke person:Aila ends it." in flat(
         done.stderr
     )
     assert "who may look and say what happened." in flat(ask("access", "farm.toml", "Ines").stdout)
@@ -147,7 +152,7 @@ def test_access_makes_a_link_for_somebody_of_the_farm(here):
         (["share", "farm.toml"], "found no name"),
         (["share", "a", "--only", "Lower fild"], "to do Did you mean 'Lower field'?"),
         (["links", "--revoke", "a"], "found no link of that name"),
-        (["links", "wrong"], 'to do To end a link write --revoke "wrong".'),
+        (["links", "wrong"], 'to do To end a link write --revoke wrong.'),
     ],
 )  # fmt: skip
 def test_what_is_asked_wrongly_is_said_and_makes_nothing(here, words, told):
@@ -186,6 +191,41 @@ def test_links_lists_what_each_gives_and_when_it_was_used(here):
     assert "- Old: feed; made " in told
 
 
+def test_links_in_messages_are_counted_and_end_with_the_link_of_their_person(here):
+    ask("access", "Ines")
+    with opened(here) as journal:
+        told = {"kind": "task", "name": "mail", "role": "answer", "person": "Ines", "task": "b.start"}
+        for _ in range(2):
+            journal.make_link(NewLink(**told), now=NOW)
+    assert "In messages: 2 links, each to one task and for some days." in flat(ask("links").stdout)
+    assert len(json.loads(ask("links", "--json").stdout)["links"]) == 1
+    ask("links", "--revoke", "Ines")
+    done = ask("links")
+    assert "In messages" not in done.stdout
+    assert "mail" not in done.stdout
+
+
+def test_a_link_of_somebody_who_left_is_marked(here):
+    ask("access", "Aila")
+    (here / "farm.toml").write_text(TEXT + AT_HOME + PEOPLE.replace("Aila", "Per"))
+    assert "- Aila: opens nothing, for Saltmarsh Holding has nobody of that name any more; made " in flat(
+        ask("links").stdout
+    )
+
+
+@pytest.mark.parametrize("name", ['x"$(id)"', "it's; ls", "\u05e9\u05dc\u05d5\u05dd", "a  b"])
+def test_the_command_that_ends_a_link_can_be_pasted_whatever_its_name(here, name):
+    said = ask("share", name).stderr.replace("\n", " ")
+    words = shlex.split(said.split("sees the feed. ")[1].split(" ends it.")[0])
+    assert words[:3] == ["dawnbrew", "links", "--revoke"]
+    with opened(here) as journal:
+        taken = link_name_taken(journal.links()[0]).fix
+    assert shlex.split(taken.split("end that one: ")[1].removesuffix("."))[-1] == f"feed:{name}"
+    assert ask(*words[1:]).exit_code == 0
+    with opened(here) as journal:
+        assert journal.links() == []
+
+
 def test_links_as_json_is_for_machines_and_holds_no_secret(here):
     assert json.loads(ask("links", "--json").stdout) == {"links": []}
     token = token_of(rows(ask("share", "a", "--only", "Ines"))["address"])
@@ -213,7 +253,10 @@ def test_revoke_ends_one_link_for_ever_and_asks_where_two_have_the_name(here):
         assert journal.live_feeds(now=NOW) == {}
         assert journal.link_of(token_of(person), now=NOW)
     done = ask("links", "--revoke", "Ines")
-    assert (done.exit_code, done.stdout) == (0, "Ended the link of Ines: nobody can open it any more.\n")
+    assert done.exit_code == 0
+    assert flat(done.stdout) == (
+        "Ended the link of Ines, and those in messages: nobody can open them any more."
+    )
     done = ask("links", "--revoke", "Ines")
     assert done.exit_code == 2
     assert "a link that ended on" in flat(done.stderr)

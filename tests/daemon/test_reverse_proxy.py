@@ -17,6 +17,7 @@ from web_cases import Web, plan_once
 EXAMPLE = Path(__file__).parents[2] / "config" / "nginx.conf"
 NAME = "brew.example.org"
 
+
 def free_port():
     with socket.create_server(("127.0.0.1", 0)) as taken:
         return taken.getsockname()[1]

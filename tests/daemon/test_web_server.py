@@ -1,9 +1,13 @@
 """Pages and feeds out of a running daemon: where it listens, that it stops, that no token is logged."""
 
 import json
+import os
 import signal
 import socket
+import sys
 import time
+from io import StringIO
+from pathlib import Path
 
 import httpx
 import pytest
@@ -12,12 +16,17 @@ from season_cases import FARM
 from typer.testing import CliRunner
 
 from dawnbrew.cli.main import app
+from dawnbrew.daemon.running import Around, run
 from dawnbrew.daemon.web_server import BadPlace, CannotServe, WebPlace, read_place, serving
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import NewLink
 from dawnbrew.season.feeds import bring_feeds_up
+
+sys.path.append(str(Path(__file__).parents[1] / "web"))
+
+from web_cases import wait_until
 
 
 @pytest.mark.parametrize(
@@ -154,6 +163,7 @@ def test_a_daemon_with_pages_stops_in_time_while_browsers_keep_their_lines_open(
     path = farm_file(tmp_path)
     with daemon(path, "--web", "0") as running:
         port = running.wait_for("web")["port"]
+        running.wait_for("ticking")  # from then on signals are heard
         lines = [socket.create_connection(("127.0.0.1", port)) for _ in range(5)]
         lines[0].sendall(b"POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 9\r\n\r\nab")
         begun = time.perf_counter()
@@ -188,3 +198,31 @@ def test_farms_of_one_name_cannot_be_served_together(tmp_path):
     told = CliRunner().invoke(app, ["run", str(one), str(two), "--web", "0"])
     assert told.exit_code == 2
     assert "both become /alder-reach/" in told.stderr.replace("\n", " ")
+
+
+def test_a_server_that_ends_by_itself_is_told_in_the_log_and_to_whoever_asks_how_it_is(tmp_path, monkeypatch):
+    from threading import Thread
+
+    def end(*_, **__):
+        raise RuntimeError("no loop")
+
+    monkeypatch.setattr("uvicorn.Server.run", end)
+    log, told = StringIO(), {}
+
+    def events():
+        return {one["event"]: one for one in map(json.loads, log.getvalue().splitlines())}
+
+    def look_and_stop():
+        wait_until(lambda: {"health", "web-died", "ticking"} <= events().keys(), patience_s=30)
+        told["health"] = httpx.get(f"http://127.0.0.1:{events()['health']['port']}", trust_env=False)
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    asking = Thread(target=look_and_stop)
+    asking.start()
+    around = Around({}, StringIO(), log)
+    assert not run([farm_file(tmp_path)], around, health_port=0, web=WebPlace())
+    asking.join(10)
+    assert told["health"].status_code == 503
+    assert told["health"].json()["web"] == "pages and feeds are not served any more; start dawnbrew again"
+    assert "RuntimeError: no loop" in events()["web-died"]["error"]
+    assert events()["stopped"]["is_everything_ended"] is False

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from dawnbrew.errors import BadFarm, BadFarmFile, CannotWrite, NoSuchId
 from dawnbrew.farm import edit
-from dawnbrew.farm.edit import set_planting, with_planting
+from dawnbrew.farm.edit import SlipOvertaken, set_planting, with_planting
 from dawnbrew.farm.read import parse_farm, read_farm, starter_path
 
 OLD, NEW = date(2027, 4, 20), date(2027, 4, 29)
@@ -56,6 +56,18 @@ def test_a_date_that_it_has_already_writes_nothing(farm):
     before = farm.stat()
     assert set_planting(farm, "North bed", OLD) == OLD
     assert farm.stat() == before
+
+
+def test_a_date_that_nobody_has_seen_is_not_overwritten(farm):
+    seen_on = OLD - timedelta(days=1)
+    with pytest.raises(SlipOvertaken) as fault:
+        set_planting(farm, "North bed", NEW, seen_on=seen_on)
+    assert fault.value.where == "bed 'North bed' (farm.toml)"
+    assert fault.value.got == "a planting on Tue 20 Apr 2027, to which somebody slipped it meanwhile"
+    assert fault.value.need == "a bed that is still planted Mon 19 Apr 2027; nothing was changed"
+    assert farm.read_text() == WHOLE
+    assert set_planting(farm, "North bed", OLD, seen_on=seen_on) == OLD  # it is done already
+    assert set_planting(farm, "North bed", NEW, seen_on=OLD) == OLD
 
 
 LAYOUTS = {

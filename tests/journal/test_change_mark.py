@@ -1,11 +1,16 @@
 """The mark of a journal: another number after every write of whoever, the same without one."""
 
+import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 
 import pytest
 from journal_cases import NOW, child, opened, started
 
 from dawnbrew.journal.faults import BadNote
+
+MOST_LENT = 15
+"""SQLAlchemy's pool lends five connections and ten more; a sixteenth is waited for."""
 
 WRITES = """
 import sys
@@ -59,3 +64,13 @@ def test_threads_may_ask_while_others_write(tmp_path):
         last = journal.change_mark()
         assert all(len(one.result()) == 300 for one in asked)
         assert journal.change_mark() == last
+
+
+def test_it_is_had_while_every_connection_is_lent_and_a_write_waits(tmp_path):
+    with opened(tmp_path, wait_ms=20_000) as journal, opened(tmp_path) as other, ExitStack() as lent:
+        for _ in range(MOST_LENT):
+            lent.enter_context(journal.reading())
+        lent.enter_context(other.writing())
+        begun = time.perf_counter()
+        assert journal.change_mark() == journal.change_mark()
+        assert time.perf_counter() - begun < 1

@@ -77,6 +77,24 @@ def test_a_link_is_ended_once_and_for_ever(journal):
     assert journal.link(made.link.id).revoked_at == NOW
 
 
+def test_with_a_persons_link_those_in_their_messages_end(journal):
+    own = journal.make_link(person(), now=NOW)
+    called = journal.make_link(task(person="INES"), now=NOW)
+    others = [
+        journal.make_link(new, now=NOW) for new in (task(person="Aila"), task(person=None), feed("Ines"))
+    ]
+    assert journal.revoke_link(own.link.id, now=LATER)
+    assert [journal.link_of(one.token, now=LATER) for one in (own, called)] == [None, None]
+    assert journal.link(called.link.id).revoked_at == LATER
+    assert [journal.link_of(one.token, now=LATER) for one in others] == [one.link for one in others]
+
+
+def test_a_feed_that_ends_takes_no_other_link_along(journal):
+    one, called = journal.make_link(feed("Ines"), now=NOW), journal.make_link(task(), now=NOW)
+    assert journal.revoke_link(one.link.id, now=NOW)
+    assert journal.link_of(called.token, now=NOW) == called.link
+
+
 def test_links_are_listed_by_kind_and_the_ended_ones_where_they_are_asked_for(journal):
     one, two, three = (journal.make_link(new, now=NOW).link for new in (feed("a"), person(), feed("b")))
     brief = journal.make_link(task(expires_at=LATER), now=NOW).link
@@ -103,12 +121,12 @@ def test_a_live_name_is_taken_whatever_its_case_and_says_so(journal):
     assert str(fault.value) == (
         "the name 'Wren's  phone': got a feed with a link of that name since 2027-04-20; each link that is "
         "live needs a name of its own, whatever the case; nothing was made. Take another name, or end that "
-        'one: dawnbrew links --revoke "feed:Wren\'s  phone".'
+        """one: dawnbrew links --revoke 'feed:Wren'"'"'s  phone'."""
     )
     journal.make_link(person("Ines"), now=NOW)
     with pytest.raises(LinkNameTaken) as fault:
         journal.make_link(person("Ines"), now=NOW)
-    assert fault.value.fix == 'End that one first: dawnbrew links --revoke "person:Ines".'
+    assert fault.value.fix == "End that one first: dawnbrew links --revoke person:Ines."
     assert len(journal.links(with_ended=True)) == 2
 
 

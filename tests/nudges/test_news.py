@@ -207,3 +207,15 @@ def test_a_brew_that_ripens_faster_is_told_in_its_own_words():
     assert rows
     assert all(row.text.splitlines()[0] == text for row in rows)
     assert change_nudges(last, with_changes(last, change), farm, now=later(sooner, -48 * 60)) == []
+
+
+def test_why_the_weather_moved_things_is_told_once_and_a_slight_move_not_at_all():
+    farm, last = spring()
+    now = later(task_of(last, "start").at, -600)
+    reason = "warmer than usual until Sun 25 Apr: drum is to be started 2 h later"
+    (row,) = change_nudges(last, start_moves(last, 120), farm, now=now, because=reason)
+    assert row.text.splitlines()[-2:] == [f"Why: {reason}.", "The old times do not count any more."]
+    assert "Why: " not in change_nudges(last, start_moves(last, 120), farm, now=now)[0].text
+    assert change_nudges(last, start_moves(last, 20), farm, now=now, because=reason) == []
+    assert change_nudges(last, start_moves(last, 21), farm, now=now, because=reason) != []
+    assert change_nudges(last, start_moves(last, 5), farm, now=now) != []

@@ -156,6 +156,8 @@ def _vessels(farm, batches, over):
             yield f"{batch['id']}: its moments are out of order"
         if batch["volume_l"] != vessel.volume_l:
             yield f"{batch['id']}: not brewed to the working volume"
+        if batch["state"] in ("planned", "running") and batch["liquid"]["from"] != batch["start_at"]:
+            yield f"{batch['id']}: its liquid is not told from its start on"
     for name, row in by_vessel.items():
         row.sort(key=lambda batch: batch["fill_at"])
         for one, other in pairwise(row):

@@ -85,7 +85,7 @@ def test_a_program_that_began_too_late_says_when_it_should_have_begun():
     made = planned(from_on=date(2027, 4, 10))
     lost = [one for one in made.plan.unplaced if one.reasons[0].rule == "began too late"]
     assert lost
-    assert "should have been done by" in lost[0].reasons[0].text
+    assert "a brew for it would have to be ripe by" in lost[0].reasons[0].text
     assert "A later planting date" in lost[0].would_help[0]
 
 

@@ -8,11 +8,13 @@ import pytest
 from desk_cases import FARM, NOW, ODD, DeskWorld
 
 from dawnbrew.errors import BadFarm, BadMoment, NoSuchId
+from dawnbrew.farm.edit import SlipOvertaken
 from dawnbrew.journal.faults import BadNote, NoPlanYet
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, moment_text, parse_instant
+from dawnbrew.season import desk
 from dawnbrew.season.desk import UNDO_FOR, Tap
-from dawnbrew.season.slip import SlipOvertaken
+from dawnbrew.season.slip import SlipBusy
 
 SLIPPED = date(2027, 4, 27)
 PLANTED = date(2027, 4, 20)
@@ -88,7 +90,7 @@ def test_beds_of_one_form_are_noted_all_or_none(world):
     batch = world.started()
     work = world.apply_of(batch)
     world.now = work.until
-    taps = [Tap("applied", one, "form") for one in (*work.treatments, "no-bed.weekly.before-1")]
+    taps = [Tap("applied", one, f"form {one}") for one in (*work.treatments, "no-bed.weekly.before-1")]
     before = len(world.journal.notes())
     with pytest.raises(NoSuchId, match="no-bed"):
         world.desk.answer(taps)
@@ -106,7 +108,7 @@ def test_of_some_beds_only_those_are_noted_that_nobody_noted(world):
     world.now = work.until
     mine, other = work.treatments[:2]
     earlier = world.tap("applied", other, "of Aila", by="Aila")
-    told = world.desk.answer([Tap("applied", one, "form", by="Nuala") for one in (mine, other)])
+    told = world.desk.answer([Tap("applied", one, f"form {one}", by="Nuala") for one in (mine, other)])
     assert [(one.note.of, one.is_new, one.note.by) for one in told] == [
         (mine, True, "Nuala"), (other, False, "Aila"),
     ]  # fmt: skip
@@ -206,6 +208,20 @@ def test_a_look_that_finds_a_brew_past_says_that_it_goes_to_the_ferment(world):
     assert world.desk.sight().batch(batch.id).state == "to-ferment"
 
 
+def test_a_look_after_the_work_that_nobody_noted_says_until_when_the_brew_is_good(world):
+    batch = world.first_batch()
+    world.tick(batch.start_at)
+    world.now = Instant(batch.prime_until - timedelta(minutes=5))
+    assert world.apply_of(batch).until < world.now
+    world.tick(world.now)
+    note = world.tap("looked", batch.id, foam="foam").note
+    world.tick(minutes=1)
+    until = shown(world, world.desk.sight().revision.plan.batches[0].prime_until)
+    assert world.desk.meaning([note.id]).follows == (
+        f"drum 1 is in its prime until {until}; by the plan its work is over.",
+    )
+
+
 def test_nothing_is_said_to_follow_by_a_plan_that_does_not_know_the_note(world):
     batch = world.started()
     world.let_plans_wait()
@@ -235,6 +251,20 @@ def test_without_a_season_the_newest_revision_tells_what_is_planned(world):
         Note(kind="looked", of=batch.id, at=world.now, foam="young"), now=world.now
     ).note
     assert not other.meaning([later.id]).is_planned
+
+
+def test_a_note_is_told_by_its_vessel_though_the_plan_has_dropped_the_batch(world):
+    batch = world.first_batch()
+    world.now = Instant(batch.fill_at - timedelta(hours=1))
+    note = world.tap("started", batch.id).note
+    world.tick(minutes=1)
+    world.desk.undo([note.id], by=None, key="undo")
+    world.write(FARM.replace("before = 2", "before = 0"))
+    for _ in range(3):
+        world.tick(minutes=1)
+    assert batch.id not in [one.id for one in world.plan.batches]
+    (said,) = world.desk.meaning([note.id]).sentences
+    assert said.startswith("drum 1 started ")
 
 
 def test_ids_of_no_note_mean_nothing(world):
@@ -276,6 +306,19 @@ def test_an_older_note_is_not_taken_back_by_a_tap(world):
     assert len(world.journal.notes()) == 1
 
 
+def test_notes_of_one_form_can_be_taken_back_as_long_as_the_first_of_them(world):
+    batch = world.started()
+    world.now = Instant(world.now + timedelta(hours=20))
+    first = world.tap("looked", batch.id, "a", foam="young").note
+    world.now = Instant(world.now + timedelta(minutes=4))
+    second = world.tap("looked", batch.id, "b", foam="young").note
+    for ids in ([first.id, second.id], [second.id, first.id]):
+        assert world.desk.meaning(ids).can_undo_until == first.noted_at + UNDO_FOR
+    world.now = Instant(first.noted_at + UNDO_FOR + timedelta(minutes=1))
+    assert world.desk.meaning([first.id, second.id]).can_undo_until is None
+    assert world.desk.meaning([second.id]).can_undo_until == second.noted_at + UNDO_FOR
+
+
 def test_undo_is_for_the_matter_of_the_visitor_alone_and_for_all_or_none(world):
     batch = world.first_batch()
     world.now = batch.start_at
@@ -310,14 +353,39 @@ def test_a_history_tells_notes_and_changes_the_newest_first(world):
     assert [line.at for line in lines] == sorted((line.at for line in lines), reverse=True)
     texts = {line.text: line.is_taken_back for line in lines}
     back = (
-        f"drum 1 started {shown(world, batch.start_at)}, by Nuala, noted {shown(world, started_at)}, "
+        f"drum 1 started, by Nuala, noted {shown(world, started_at)}, "
         f"taken back {shown(world, started_at)} by Nuala"
     )
     assert texts[back] is True
-    assert texts[f"drum 1 started {shown(world, started_at)}, by Nuala"] is False
+    assert texts["drum 1 started, by Nuala"] is False
+    assert {batch.start_at, started_at} <= {line.at for line in lines}
     reason = f"(note: drum 1 started {shown(world, started_at)}"
     assert any(text.startswith("Bean bed, treatment 1 of 2") and reason in text for text in texts)
     assert world.desk.history(["another"]) == []
+
+
+def test_a_note_that_was_corrected_to_another_bed_says_so_in_the_history_of_its_own(world):
+    world.now = Instant(NOW + timedelta(days=18))
+    wrong = world.tap("planted", "Bean bed", on=date(2027, 4, 19), by="Nuala").note
+    right = Note(
+        kind="planted", of="Chard bed", at=world.now, on=date(2027, 4, 19), by="Aila", corrects=wrong.id
+    )
+    world.journal.add(right, now=world.now)
+    (line,) = [one for one in world.desk.history(["Bean bed"]) if "planted" in one.text]
+    assert line.text == f"Bean bed planted, by Nuala, corrected {shown(world, world.now)} by Aila"
+    assert line.is_taken_back
+    assert [one.text for one in world.desk.history(["Chard bed"])] == ["Chard bed planted, by Aila"]
+
+
+def test_a_history_does_not_reach_into_the_season_before(world):
+    def note_of(days):
+        at = Instant(NOW - timedelta(days=days))
+        world.journal.add(Note(kind="planted", of="Bean bed", at=at, on=at.date()), now=at)
+        return at
+
+    note_of(301)
+    known = note_of(299)
+    assert [line.at for line in world.desk.history(["Bean bed"])] == [known]
 
 
 # a planting date that slips
@@ -335,6 +403,53 @@ def test_a_look_ahead_at_a_slip_writes_nothing(world):
     assert world.woken == 0
 
 
+def test_looks_ahead_are_planned_one_at_a_time_and_the_same_once(world, monkeypatch):
+    look, running, most, made = desk.ahead_in, [], [], []
+
+    def counted(*known, **options):
+        running.append(1)
+        most.append(len(running))
+        made.append(known[1].on)
+        try:
+            return look(*known, **options)
+        finally:
+            running.pop()
+
+    monkeypatch.setattr(desk, "ahead_in", counted)
+    days = [SLIPPED, date(2027, 4, 28), date(2027, 4, 29)]
+    told = at_once([lambda on=on: world.desk.slip_ahead("Bean bed", on) for on in days])
+    assert [f"{on.day} Apr" in one.sentence for on, one in zip(days, told, strict=True)] == [True] * 3
+    assert max(most) == 1
+    del made[:]
+    again = at_once([lambda: world.desk.slip_ahead("bean bed", SLIPPED)] * 3)
+    assert again == [told[0]] * 3
+    assert len(made) <= 1
+    world.journal.add(Note(kind="looked", of=world.first_batch().id, at=NOW), now=NOW)
+    del made[:]
+    assert "noted since the last plan" in world.desk.slip_ahead("Bean bed", SLIPPED).in_short
+    assert made == [SLIPPED]
+    world.now = Instant(world.now + timedelta(minutes=1))
+    world.desk.slip_ahead("Bean bed", SLIPPED)
+    assert made == [SLIPPED, SLIPPED]
+
+
+def test_who_would_wait_too_long_for_another_look_ahead_is_told(world, monkeypatch):
+    monkeypatch.setattr(desk, "AHEAD_S", 0.01)
+    look, told = desk.ahead_in, []
+
+    def meanwhile(*known, **options):
+        with ThreadPoolExecutor(1) as other, pytest.raises(SlipBusy) as refused:
+            other.submit(world.desk.slip_ahead, "Chard bed", SLIPPED).result()
+        told.append(refused.value)
+        return look(*known, **options)
+
+    monkeypatch.setattr(desk, "ahead_in", meanwhile)
+    world.desk.slip_ahead("Bean bed", SLIPPED)
+    (refused,) = told
+    assert refused.got == "another slip that is still being looked at"
+    assert refused.fix == "Wait a little and look again."
+
+
 def test_a_slip_is_in_the_file_and_in_the_plan(world):
     said = world.desk.slip("Bean bed", SLIPPED, was=PLANTED, by="Nuala")
     assert said == "Bean bed is planted Tue 27 Apr 2027 instead of Tue 20 Apr 2027 (7 days later)."
@@ -348,6 +463,16 @@ def test_a_slip_is_in_the_file_and_in_the_plan(world):
     world.tick(minutes=1)  # a changed file counts once it was found alike twice
     assert len(world.told("planned")) == told
     assert world.journal.last_number() == 2
+
+
+def test_a_slip_is_seen_before_the_season_has_read_the_file(world):
+    world.desk.slip("Bean bed", SLIPPED, was=PLANTED, by=None)
+    assert world.desk.farm.beds[0].planting_on == SLIPPED
+    assert world.desk.sight().farm.beds[0].planting_on == SLIPPED
+    world.write(world.path.read_text().replace("2027-04-27", "2027-05-04"))
+    for _ in range(3):
+        world.tick(minutes=1)
+    assert world.desk.farm.beds[0].planting_on == date(2027, 5, 4)
 
 
 def test_a_slip_that_is_sent_twice_is_done_once(world):
@@ -364,6 +489,22 @@ def test_a_slip_of_a_date_that_somebody_changed_meanwhile_is_refused(world):
     assert refused.value.got == "a planting on Tue 27 Apr 2027, to which somebody slipped it meanwhile"
     assert refused.value.need == "a bed that is still planted Tue 20 Apr 2027; nothing was changed"
     assert "planting = 2027-04-27" in world.path.read_text()
+
+
+def test_a_date_that_somebody_writes_while_it_is_planned_is_kept(world, monkeypatch):
+    look = desk.ahead_in
+
+    def look_and_write(*known, **options):
+        ahead = look(*known, **options)
+        text = world.path.read_text()
+        world.write(text.replace("planting = 2027-04-20   # after", "planting = 2027-06-01   # after"))
+        return ahead
+
+    monkeypatch.setattr(desk, "ahead_in", look_and_write)
+    with pytest.raises(SlipOvertaken, match="a planting on Tue 1 Jun 2027"):
+        world.desk.slip("Bean bed", SLIPPED, was=PLANTED, by=None)
+    assert "planting = 2027-06-01   # after the frosts" in world.path.read_text()
+    assert world.journal.last_number() == 1
 
 
 def test_two_slips_at_once_of_one_bed_are_one(world):
@@ -401,7 +542,7 @@ def test_odd_names_come_through_whole_and_with_their_directions_closed(world):
     shown_name = f"\u2068{ODD}\u202c\u2069"
     assert said == f"{shown_name} planted Mon 19 Apr, by <i>Ines</i>"
     (line,) = world.desk.history([ODD])
-    assert line.text.startswith(said)
+    assert line.text.startswith(said.replace(" Mon 19 Apr", ""))
 
 
 @pytest.mark.source("IANA time zone database", "Europe/Dublin, 31 October 2027: 02:00 becomes 01:00")

@@ -8,6 +8,7 @@ from desk_cases import FARM, NOW, DeskWorld
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, moment_text
+from dawnbrew.nudges.calls import until_of
 
 
 @pytest.fixture
@@ -112,6 +113,17 @@ def test_what_nobody_answered_is_asked_for_half_a_day_and_comes_last(world):
     assert listed[-1] == work.id
     assert not world.desk.sight().is_of_use(work)
     assert work.id not in todo(world, max(closes_at, work.until) + timedelta(hours=12, minutes=1))
+
+
+@pytest.mark.parametrize("kind", ["start", "apply"])
+def test_a_task_is_asked_for_half_a_day_from_when_it_was_last_of_use(world, kind):
+    batch = world.first_batch() if kind == "start" else world.started()
+    task = world.task_of(batch, "start") if kind == "start" else world.apply_of(batch)
+    useful_until = until_of(task, world.desk.sight().facts)
+    assert useful_until > task.until
+    ends_at = useful_until + timedelta(hours=12)
+    assert task.id in todo(world, ends_at - timedelta(minutes=1))
+    assert task.id not in todo(world, ends_at + timedelta(minutes=1))
 
 
 def test_a_look_is_over_once_the_next_one_is_near_or_the_work_is_done(world):

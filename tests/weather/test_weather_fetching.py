@@ -336,3 +336,18 @@ def test_a_forecast_is_used_for_three_days_and_while_it_reaches_beyond_now():
     assert kept.usable(later(71 * 60)) is kept.hours
     assert kept.usable(later(73 * 60)) is None
     assert replace(kept, hours=kept.hours.slice(NOW, later(60))).usable(later(180)) is None
+
+
+def test_what_was_forecast_stays_for_as_long_as_a_brew_remembers_it():
+    def told(days):
+        return good_reply(lists_answer(first=after(FIRST, minutes=days * 24 * 60)))
+
+    with weather_service(told(0), told(3), told(15), told(22)) as (_, base):
+        first = ask(base)
+        kept = first
+        for days in (3, 15):
+            kept = ask(base, kept, now=later(days * 24 * 60))
+            assert kept.hours.start_at == FIRST
+            assert kept.hours.air_c[:70].tolist() == first.hours.air_c[:70].tolist()
+        kept = ask(base, kept, now=later(22 * 24 * 60))
+    assert kept.hours.start_at == after(FIRST, minutes=24 * 60)

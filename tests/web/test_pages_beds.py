@@ -82,7 +82,9 @@ def test_history_is_told_newest_first_with_what_was_taken_back():
     ]
     page = batch_of(sight, history=lines)
     at = sight.words.moment(sight.now)
-    assert f"History {at} looked at: foam {at} a slip of the thumb (taken back)" in page.text
+    assert f"History {at} looked at: foam {at} a slip of the thumb" in page.text
+    said = [told for tag, told in page.tags if tag == "span" and "dir" in told]
+    assert [told.get("class") for told in said[-2:]] == [None, "gone"]
 
 
 def test_near_its_day_a_bed_has_a_button_for_planting():

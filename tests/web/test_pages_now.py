@@ -20,7 +20,7 @@ def test_before_the_season_it_says_when_the_next_thing_is():
     sight = story()["early"]
     page = now_of(sight)
     first = min(sight.plan.tasks, key=lambda one: one.at)
-    assert "Nothing to do until tomorrow noon" in page.text
+    assert "Nothing to do in the next 36 hours" in page.text
     assert sight.words.moment(first.at) in page.text
     assert f"/alder-reach/task/{first.id}" in page.links
 
@@ -53,6 +53,17 @@ def test_every_form_has_a_key_of_its_own():
     found = [one.all("key") for one in page.forms]
     assert all(len(one) == 1 for one in found)
     assert len({one[0] for one in found}) == len(page.forms) == 3
+
+
+def test_the_list_ends_where_the_strip_of_light_ends():
+    sight = story()["before"]
+    late = [one for one in sight.todo() if one.at > after(sight.now, minutes=24 * 60)]
+    assert late
+    page = now_of(sight)
+    assert {f"/alder-reach/task/{one.id}" for one in late} <= set(page.links)
+    (strip,) = [one["aria-label"] for one in page.with_tag("svg") if one.get("class") == "strip"]
+    assert strip.startswith("The next 36 hours: ")
+    assert page.text.count("The next 36 hours") == 1
 
 
 def test_a_running_brew_says_how_far_it_is_and_when_its_prime_opens():

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from page_reading import read
-from pages_cases import first_batch, keys, story, visitor, work_of
+from pages_cases import farm_text, first_batch, keys, stage, story, visitor, work_of
 
 from dawnbrew.journal.values import undo_of
 from dawnbrew.moments import after
@@ -39,6 +39,37 @@ def test_a_started_brew_says_what_was_noted_and_asks_for_nothing():
     assert f"drum started {sight.words.moment(sight.now)}, by Nuala." in page.text
     assert page.forms == []
     assert f"/alder-reach/noted/{sight.notes[0].id}" in page.links
+    assert "Started: drum" in page.text
+    assert "Start the brew now" not in page.text
+
+
+def test_a_work_that_was_done_is_headed_by_what_was_done_and_by_whom():
+    with stage(farm_text([("Bean bed", "2027-04-20")]), "2027-04-01T05:00:00Z") as farm:
+        before = farm.sight()
+        work = work_of(before, first_batch(before))
+        farm.now = work.until
+        farm.note("started", first_batch(before).id)
+        farm.note("applied", work.treatments[0], by="Luc", on=work.at.date())
+        page = task_of(farm.sight(), work)
+        assert "Applied: Bean bed" in page.text
+        assert "Who Luc" in page.text
+
+
+@pytest.mark.parametrize(
+    ("kinds", "heading"),
+    [(["applied", "skipped"], "Answered: 2 beds"), (["skipped", "skipped"], "Skipped: 2 beds")],
+)
+def test_a_work_of_several_beds_is_headed_by_what_became_of_all(kinds, heading):
+    beds = [("Bean bed", "2027-04-20"), ("Chard bed", "2027-04-20")]
+    with stage(farm_text(beds), "2027-04-01T05:00:00Z") as farm:
+        before = farm.sight()
+        work = work_of(before, first_batch(before))
+        farm.now = work.until
+        for kind, one in zip(kinds, work.treatments, strict=True):
+            farm.note(kind, one, on=work.at.date(), by=None)
+        page = task_of(farm.sight(), work)
+        assert heading in page.text
+        assert "Who Nuala" in page.text
 
 
 def test_a_task_says_what_changed_since_somebody_was_called():
@@ -99,6 +130,8 @@ def test_a_task_of_an_older_plan_still_has_a_page():
 
 
 def test_a_task_that_is_gone_says_why():
+    done = read(gone_page(story()["early"], visitor(), "It was noted at 06:51.", is_done=True))
+    assert "This task is done It was noted at 06:51." in done.text
     page = read(gone_page(story()["early"], visitor(), "It is not in the plan any more: Bean bed moves."))
     assert "This task is gone It is not in the plan any more: Bean bed moves." in page.text
     assert "/alder-reach/now" in page.links

@@ -55,12 +55,13 @@ def every_page(sight, comer, chosen=SCRIPT):
         used_at=None,
     )  # fmt: skip
     pages = {
-        "now": now_page(sight, comer, key=key, said=chosen),
+        "now": now_page(sight, comer, key=key),
         "season": season_page(sight, comer, from_on=None),
         "beds": beds_page(sight, comer),
         "batch": batch_page(sight, comer, batch, history=past, key=key, fault=fault),
         "slip": slip_page(
-            sight, comer, key=key, bed=1, on=chosen, ahead=SlipAhead(chosen, (chosen,), chosen), fault=fault
+            sight, comer, key=key, bed=SCRIPT, on=chosen, ahead=SlipAhead(chosen, (chosen,), chosen),
+            fault=fault,
         ),
         "links": links_page(
             sight.farm, comer, key=key, links=[link], channels=[ChannelLine(chosen, (chosen,))],
@@ -129,6 +130,7 @@ def test_pages_of_24_beds_stay_below_60_kb():
     sight = crowded(24)
     batch = first_batch(sight)
     work = work_of(sight, batch)
+    first = sight.farm.beds[0].name
     beds = tuple(one.id for one in sight.plan.treatments if one.number == 1 and one.step == "before")
     wide = work.model_copy(update={"treatments": beds})
     much = SlipAhead("It slips.", ("A treatment moves to another day and time.",) * 300, "Much.")
@@ -136,7 +138,7 @@ def test_pages_of_24_beds_stay_below_60_kb():
         "now": now_page(sight, visitor(), key=keys()), "beds": beds_page(sight, visitor()),
         "work": task_page(sight, visitor(), wide, key=keys()),
         "batch": batch_page(sight, visitor(), batch, history=[], key=keys()),
-        "slip": slip_page(sight, visitor(), key=keys(), bed=1, on="2027-06-01", ahead=much),
+        "slip": slip_page(sight, visitor(), key=keys(), bed=first, on="2027-06-01", ahead=much),
     }  # fmt: skip
     assert len(read(pages["work"]).forms_to("/note", "applied")[0].all("of")) == 24
     assert {

@@ -82,7 +82,7 @@ def test_who_may_only_look_cannot_answer_and_is_told_so(web):
     told = {"form": form_token(token), "key": "k" * 22, "kind": "started", "of": web.first("start").batch}
     answer = client.post(f"/{SLUG}/note", data=told)
     assert answer.status_code == 403
-    assert "Your link lets you look; this needs one that lets you look and answer" in answer.text
+    assert "Your link lets you look; this needs one that lets you look and say what happened" in answer.text
     assert web.journal.notes() == []
     assert 'method="post"' not in client.get(f"/{SLUG}/now").text
 

@@ -3,14 +3,21 @@
 import re
 import sqlite3
 import threading
-from datetime import timedelta
+from datetime import date, timedelta
 from urllib.parse import urlencode
 
 import pytest
-from web_cases import SLUG, form_in
+from season_cases import FARM
+from web_cases import SLUG, Web, form_in
 
+from dawnbrew.farm.read import read_farm
+from dawnbrew.journal.faults import locked
 from dawnbrew.moments import Instant
+from dawnbrew.season import desk
+from dawnbrew.season.desk import Tap
 from dawnbrew.web.access import form_token
+from dawnbrew.web.forms import LONGEST_NUMBER, MOST_FIELDS
+from dawnbrew.web.guard import LONGEST_PATH
 
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 
@@ -78,6 +85,49 @@ def test_taps_at_the_same_moment_make_one_note(web):
     assert sorted(places) == [path, *[f"{path}?again=1"] * (len(clients) - 1)]
 
 
+def test_a_page_gone_back_to_notes_what_is_ticked_now(tmp_path):
+    text = FARM + FARM[FARM.index("\n[[beds]]") :].replace("Bean bed", "Chard bed")
+    with Web(tmp_path, text=text).served() as web:
+        web.world.tick(web.world.now)
+        client, work = web.visitor("answer"), web.first("apply")
+        assert len(work.treatments) == 2
+        web.world.now = work.at
+        page = client.get(f"/{SLUG}/task/{work.id}").text
+        form = form_in(page, "/note", kind="applied") | {"time": "", "brew": ""}
+        for one in work.treatments:
+            noted = client.post(f"/{SLUG}/note", data=form | {"of": one}).headers["location"]
+            assert "again" not in noted
+        assert sorted(note.of for note in web.journal.notes()) == sorted(work.treatments)
+        client.post(f"/{SLUG}/note", data=form | {"of": work.treatments[0]})
+        assert len(web.journal.notes()) == 2
+
+
+def test_a_page_gone_back_to_notes_another_word_on_the_foam(web):
+    client = web.visitor("answer")
+    client.post(f"/{SLUG}/note", data=started(web, client))
+    web.world.tick(hours=20)
+    page = client.get(f"/{SLUG}/batch/{web.first('look').batch}").text
+    form = form_in(page, "/note", kind="looked")
+    for word in ("young", "foam", "foam"):
+        assert client.post(f"/{SLUG}/note", data=form | {"foam": word}).status_code == 303
+    assert [note.foam for note in web.journal.notes()] == [None, "young", "foam"]
+
+
+def test_a_form_whose_note_was_taken_back_is_not_said_to_be_noted(web):
+    client = web.visitor("answer")
+    form = started(web, client)
+    noted = client.post(f"/{SLUG}/note", data=form).headers["location"]
+    client.post(f"/{SLUG}/undo", data=form_in(client.get(noted).text, "/undo"))
+    answer = client.post(f"/{SLUG}/note", data=form)
+    assert answer.status_code == 422
+    assert "a form that was sent before, whose note was taken back" in answer.text
+    assert "Open the page again and send it from there." in answer.text
+    assert web.journal.notes() == []
+    again = form_in(answer.text, "/note", kind="started")
+    assert client.post(f"/{SLUG}/note", data=again).status_code == 303
+    assert len(web.journal.notes()) == 1
+
+
 def test_undo_takes_back_what_was_just_tapped_and_later_not(web):
     client = web.visitor("answer")
     noted = client.post(f"/{SLUG}/note", data=started(web, client)).headers["location"]
@@ -107,7 +157,7 @@ def test_undo_takes_back_what_was_just_tapped_and_later_not(web):
         ({"time": "23:59"}, "which is still to come"), ({"day": "2026-02-30", "time": "06:00"}, "not a day"),
         ({"kind": "brewed"}, "which is no kind of note"),
         ({"kind": "looked", "foam": "green"}, "young, foam, past"),
-        ({"kind": "looked", "liquid": "17,5"}, "decimal"), ({"kind": "looked", "liquid": "hot"}, "hot"),
+        ({"kind": "looked", "liquid": "17,500"}, "decimal"), ({"kind": "looked", "liquid": "hot"}, "hot"),
         ({"of": "nothing"}, "nothing"), ({"of": ""}, "nothing that was done"),
         ({"key": ""}, "no key of its own"),
         ({"key": "k" * 101}, "no key of its own"), ({"kind": "skipped", "reason": "x" * 3000}, "plain words"),
@@ -121,6 +171,18 @@ def test_what_cannot_be_is_told_in_words_and_not_noted(web, changed, told):
     assert "Not noted" in answer.text
     assert web.journal.notes() == []
     assert web.events == []
+
+
+def test_a_fault_names_the_vessel_and_the_bed_and_no_id(web):
+    client = web.visitor("answer")
+    batch, treatment = web.first("start").batch, web.first("apply").treatments[0]
+    form = started(web, client)
+    for kind, of, name in (("started", batch, "started drum"), ("applied", treatment, "applied Bean bed")):
+        answer = client.post(f"/{SLUG}/note", data=form | {"kind": kind, "of": of, "smell": "s" * 2001})
+        assert answer.status_code == 422
+        box = answer.text.split('role="alert">')[1].split("</div>")[0]
+        assert name in box
+        assert of not in box
 
 
 def test_a_refused_form_keeps_what_was_typed(web):
@@ -154,6 +216,17 @@ def test_a_look_with_a_bare_number_is_in_the_units_of_the_farm(web):
     assert (note.kind, note.liquid_c, note.foam, note.smell) == ("looked", 19.5, "foam", "bread")
 
 
+@pytest.mark.parametrize(("typed", "liquid_c"), [("18,5", 18.5), ("-0,25", -0.25), (" 18,5 ", 18.5)])
+def test_a_bare_number_may_have_a_decimal_comma(web, typed, liquid_c):
+    client = web.visitor("answer")
+    client.post(f"/{SLUG}/note", data=started(web, client))
+    web.world.tick(hours=20)
+    page = client.get(f"/{SLUG}/batch/{web.first('look').batch}").text
+    form = form_in(page, "/note", kind="looked") | {"foam": "young", "liquid": typed}
+    assert client.post(f"/{SLUG}/note", data=form).status_code == 303
+    assert web.journal.notes()[-1].liquid_c == liquid_c
+
+
 def test_brew_over_several_beds_is_shared_and_all_or_none_is_noted(web):
     client, task = web.visitor("answer"), web.first("apply")
     web.world.now = task.at
@@ -183,6 +256,23 @@ def test_a_locked_journal_says_come_again_and_nothing_is_lost(web):
     holder.close()
     assert client.post(f"/{SLUG}/note", data=form).status_code == 303
     assert len(web.journal.notes()) == 1
+
+
+def test_as_many_notes_as_a_form_can_make_have_a_page(web):
+    client = web.visitor("answer")
+    client.post(f"/{SLUG}/note", data=started(web, client))
+    batch = web.first("start").batch
+    taps = [Tap("looked", batch, f"look {n}", foam="young") for n in range(MOST_FIELDS)]
+    ids = [one.note.id for one in web.desk.answer(taps)]
+    path = f"/{SLUG}/noted/{','.join(map(str, ids))}"
+    assert client.get(path).status_code == 200
+    assert client.get(f"{path},{ids[0]}").status_code == 404
+    longest = ",".join("9" * LONGEST_NUMBER for _ in range(MOST_FIELDS))
+    assert len(f"/go/{'x' * 43}/noted/{longest}") < LONGEST_PATH
+    form = {"form": form_token(client.cookies["dawnbrew"]), "key": "u" * 22}
+    body = urlencode([*form.items(), *(("note", one) for one in ids[:150])])
+    undone = client.post(f"/{SLUG}/undo", content=body, headers=FORM)
+    assert client.get(undone.headers["location"]).status_code == 200
 
 
 def test_what_is_no_form_is_refused(web):
@@ -233,7 +323,8 @@ def test_a_slip_is_shown_before_it_is_made_and_then_made_once(web):
     form = form_in(ahead.text, "/slip")
     for _ in range(2):
         answer = client.post(f"/{SLUG}/slip", data=form)
-        assert (answer.status_code, answer.headers["location"]) == (303, f"/{SLUG}/now")
+        assert (answer.status_code, answer.headers["location"]) == (303, f"/{SLUG}/bed/1")
+    assert "Thu 29 Apr 2027" in client.get(f"/{SLUG}/bed/1").text.split("Treatments to come")[0]
     assert "planting = 2027-04-29" in web.world.path.read_text()
     assert [web.journal.last_number(), web.journal.last_revision().reason[:5]] == [2, "slip:"]
 
@@ -248,10 +339,77 @@ def test_a_slip_that_somebody_else_overtook_is_refused(web):
     assert "2027-04-25" in web.world.path.read_text()
 
 
+def test_a_slip_is_of_the_bed_that_was_shown_though_another_has_its_place_by_now(web):
+    client = web.visitor("manage")
+    form = form_in(client.get(f"/{SLUG}/slip?bed=1&on=2027-04-29").text, "/slip")
+    head, bed = web.world.path.read_text().split("[[beds]]")
+    web.world.write(f"{head}[[beds]]{bed.replace('Bean bed', 'Apple row')}\n[[beds]]{bed}")
+    for _ in range(3):
+        web.world.tick(seconds=2)
+    assert [one.name for one in web.desk.farm.beds] == ["Apple row", "Bean bed"]
+    assert client.post(f"/{SLUG}/slip", data=form).status_code == 303
+    plantings = {one.name: str(one.planting_on) for one in read_farm(web.world.path).beds}
+    assert plantings == {"Apple row": "2027-04-20", "Bean bed": "2027-04-29"}
+
+
+def test_a_slip_that_was_written_and_could_not_be_planned_is_not_said_to_be_undone(web, monkeypatch):
+    client = web.visitor("manage")
+    form = form_in(client.get(f"/{SLUG}/slip?bed=1&on=2027-04-29").text, "/slip")
+
+    def fail(*_, **__):
+        raise locked(web.journal.path)
+
+    monkeypatch.setattr("dawnbrew.season.slip.store_again", fail)
+    answer = client.post(f"/{SLUG}/slip", data=form)
+    assert answer.status_code == 503
+    assert "Slipped, not planned yet" in answer.text
+    assert "farm.toml is changed all the same" in answer.text
+    assert "Not slipped" not in answer.text
+    assert "planting = 2027-04-29" in web.world.path.read_text()
+
+
+def test_a_farm_file_with_faults_is_told_with_its_faults(web):
+    client = web.visitor("manage")
+    web.world.write(web.world.path.read_text().replace("40 m2", "40 acres of").replace('"200 L"', '"0 L"'))
+    answer = client.get(f"/{SLUG}/slip?bed=1&on=2027-04-29")
+    assert answer.status_code == 422
+    assert "(farm.toml line " in answer.text
+    assert "40 acres of" in answer.text
+    assert "Mend what is listed" not in answer.text
+
+
+def test_a_bed_that_was_planted_is_not_slipped_and_no_path_is_told(web):
+    client = web.visitor("manage")
+    web.world.now = Instant(web.world.now + timedelta(days=18))
+    web.desk.answer([Tap("planted", "Bean bed", "planted", on=date(2027, 4, 18))])
+    answer = client.get(f"/{SLUG}/slip?bed=1&on=2027-04-29")
+    assert answer.status_code == 422
+    assert "a note that it was planted" in answer.text
+    assert str(web.world.path) not in answer.text
+
+
+def test_a_look_ahead_that_waits_too_long_for_another_says_come_again(web, monkeypatch):
+    client = web.visitor("manage")
+    look, told = desk.ahead_in, []
+
+    def meanwhile(*known, **options):
+        monkeypatch.setattr(desk, "AHEAD_S", 0.01)
+        told.append(client.get(f"/{SLUG}/slip?bed=1&on=2027-04-30"))
+        return look(*known, **options)
+
+    monkeypatch.setattr(desk, "ahead_in", meanwhile)
+    assert web.desk.slip_ahead("Bean bed", date(2027, 4, 29)).changes
+    (busy,) = told
+    assert (busy.status_code, busy.headers["retry-after"]) == (503, "10")
+    assert "There is another slip that is still being looked at." in busy.text
+    assert web.events == []
+
+
 def test_a_slip_that_cannot_be_is_told(web):
     client = web.visitor("manage")
     for query, status, told in (
         ({"bed": "1", "on": "2027-03-01"}, 422, "a day that is over"),
+        ({"bed": "1", "on": "2027-03-01"}, 422, "note that on the page of the bed: It was planted."),
         ({"bed": "9", "on": "2027-05-01"}, 404, ""),
         ({"bed": "1", "on": "soon"}, 422, "Not slipped"),
         ({"bed": "x", "on": "2027-05-01"}, 200, "Slip a planting"),
@@ -259,9 +417,13 @@ def test_a_slip_that_cannot_be_is_told(web):
         answer = client.get(f"/{SLUG}/slip", params=query)
         assert answer.status_code == status, query
         assert told in answer.text
-    form = {"form": form_token(client.cookies["dawnbrew"]), "key": "k" * 22, "bed": "1", "was": "2027-04-20"}
+        assert str(web.world.path) not in answer.text
+    form = {"form": form_token(client.cookies["dawnbrew"]), "key": "k" * 22, "was": "2027-04-20"}
+    form["of"] = "Bean bed"
     assert client.post(f"/{SLUG}/slip", data=form | {"on": "2027-02-30"}).status_code == 422
-    assert client.post(f"/{SLUG}/slip", data=form | {"on": "2027-05-01", "bed": "0"}).status_code == 404
+    for name in ("Rose bed", ""):
+        answer = client.post(f"/{SLUG}/slip", data=form | {"on": "2027-05-01", "of": name})
+        assert (answer.status_code, "a name that no bed has" in answer.text) == (422, True)
     assert client.get(f"/{SLUG}/season?from=yesterday").status_code == 422
 
 
@@ -299,6 +461,23 @@ def test_a_feed_link_is_made_shown_once_and_revoked(web):
     assert client.get(f"/feed/{token}").status_code == 404
 
 
+def test_a_link_is_shown_though_its_calendar_cannot_be_rendered_now(web, monkeypatch):
+    client = web.visitor("manage")
+    form = form_in(client.get(f"/{SLUG}/links").text, "/links", kind="feed")
+
+    def fail(*_, **__):
+        raise locked(web.journal.path)
+
+    with monkeypatch.context() as patch:
+        patch.setattr("dawnbrew.web.linking.bring_feeds_up", fail)
+        made = client.post(f"/{SLUG}/links", data=form | {"name": "kitchen"})
+    assert made.status_code == 200
+    token = made_link(made.text).rpartition("/")[2]
+    assert client.get(f"/feed/{token}").status_code == 503
+    web.world.tick(seconds=2)  # the season renders it
+    assert client.get(f"/feed/{token}").status_code == 200
+
+
 def test_a_persons_link_lets_in_with_its_role(web):
     client = web.visitor("manage")
     form = form_in(client.get(f"/{SLUG}/links").text, "/links", kind="person")
@@ -312,6 +491,38 @@ def test_a_persons_link_lets_in_with_its_role(web):
         answer = client.post(f"/{SLUG}/links", data=form | {"name": "Cian", "key": "k" * 22} | wrong)
         assert (answer.status_code, "No link made" in answer.text) == (422, True), wrong
     assert client.post(f"/{SLUG}/links/revoke", data=form | {"link": "99"}).status_code == 404
+
+
+def test_nobody_shuts_themselves_out(web):
+    client = web.visitor("manage")
+    (own,) = web.journal.links()
+    page = client.get(f"/{SLUG}/links").text
+    assert "/links/revoke" not in page
+    form = form_in(page, "/links", kind="feed") | {"link": str(own.id)}
+    answer = client.post(f"/{SLUG}/links/revoke", data=form)
+    assert answer.status_code == 422
+    assert "dawnbrew links --revoke person:Nuala" in answer.text
+    assert client.get(f"/{SLUG}/now").status_code == 200
+
+
+def test_who_left_the_farm_file_is_let_in_no_more(web):
+    task = web.first("start")
+    own, called = (web.link(kind, "Cian", role="manage", person="Cian", **more)
+                   for kind, more in (("person", {}), ("task", {"task": task.id})))  # fmt: skip
+    client = web.client()
+    assert client.get(f"/open/{own}").status_code == 303
+    form = form_in(client.get(f"/{SLUG}/links").text, "/links", kind="feed")
+    text = web.world.path.read_text()
+    web.world.write(text.replace('[[people]]\nname = "Cian"\nhours = "06:00-21:00"\n', ""))
+    for _ in range(3):
+        web.world.tick(seconds=2)
+    for answer in (
+        client.get(f"/{SLUG}/now"), client.post(f"/{SLUG}/links", data=form | {"name": "mine"}),
+        client.get(f"/open/{own}"), client.get(f"/go/{called}"), client.post(f"/go/{called}/note", data=form),
+    ):  # fmt: skip
+        assert answer.status_code == 403
+        assert "This link is for Cian, whom the farm file does not name any more." in answer.text
+    assert web.journal.links(kind="feed") == []
 
 
 # links out of nudges
@@ -393,6 +604,21 @@ def test_a_stale_link_says_what_changed_and_a_second_tap_who_noted_it(web, linke
     assert late.status_code == 303
     assert late.headers["location"].endswith("?again=1")
     assert "by Nuala" in client.get(late.headers["location"]).text
+
+
+def test_the_page_of_a_task_that_somebody_did_says_done_and_by_whom(web):
+    person, task = web.visitor("answer"), web.first("start")
+    client, path = web.client(), link_to(web, task)
+    person.post(f"/{SLUG}/note", data=started(web, person))
+    web.world.tick(minutes=1)
+    left = tuple(one for one in web.plan.tasks if one.id != task.id)
+    plan = web.plan.model_copy(update={"tasks": left})
+    web.journal.store_revision(plan, reason="a test", file_sha256="0" * 64, now=web.world.now)
+    for answer, status in ((client.get(path), 200), (person.get(f"/{SLUG}/task/{task.id}"), 410)):
+        assert answer.status_code == status
+        assert "This task is done" in answer.text
+        assert "by Nuala" in answer.text
+    assert person.get(f"/{SLUG}/task/{task.id}x").status_code == 404
 
 
 def test_a_link_whose_time_has_moved_says_from_when_to_when(web):

@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from web_cases import wait_until
 
+from dawnbrew.journal.faults import locked
 from dawnbrew.moments import Instant
 from dawnbrew.web.feed import is_known, takes_gzip
 
@@ -129,6 +130,46 @@ def test_a_link_that_ends_by_itself_is_gone_within_a_minute_though_nobody_wrote(
     assert client.head(f"/feed/{token}.ics").status_code == 200  # a GET would write its use
     web.world.now = Instant(web.world.now + timedelta(seconds=151))
     assert client.head(f"/feed/{token}.ics").status_code == 404
+
+
+def test_what_is_written_while_feeds_are_fetched_is_seen_the_next_time(web, feed, monkeypatch):
+    client, path = feed
+    fetch, made = web.journal.live_feeds, []
+
+    def fetch_while_another_is_made(**told):
+        found = fetch(**told)
+        if not made:
+            made.append(None)
+            made.append(web.link("feed", "second"))
+        return found
+
+    monkeypatch.setattr(web.desk.journal, "live_feeds", fetch_while_another_is_made)
+    assert client.head(path).status_code == 200  # a GET would write its use
+    assert client.get(f"/feed/{made[1]}.ics").status_code == 200
+
+
+def test_the_use_of_a_link_does_not_wait_for_that_of_another(web):
+    first, second = web.link("feed", "first"), web.link("feed", "second")
+    client, at = web.client(), web.world.now
+    client.get(f"/feed/{first}.ics")
+    web.world.now = Instant(at + timedelta(seconds=5))
+    client.get(f"/feed/{second}.ics")
+    wait_until(lambda: web.used == {"first": at, "second": web.world.now})
+
+
+def test_a_use_that_could_not_be_written_is_written_with_the_next(web, feed, monkeypatch):
+    client, path = feed
+    client.head(path)
+
+    def fail(_):
+        raise locked(web.journal.path)
+
+    with monkeypatch.context() as failing:
+        failing.setattr(web.desk.journal, "note_uses", fail)
+        assert client.get(path).status_code == 200
+    web.world.now = Instant(web.world.now + timedelta(seconds=2))
+    assert client.get(path).status_code == 200
+    wait_until(lambda: web.used["Cian's phone"] == web.world.now)
 
 
 def test_fetching_notes_the_use_at_most_once_a_minute_and_looking_ahead_notes_none(web, feed):

@@ -4,7 +4,7 @@ import json
 import socket
 
 import pytest
-from web_cases import HEADERS, SLUG, Web
+from web_cases import HEADERS, SLUG, Web, ask_directly, wait_until
 
 from dawnbrew.journal.faults import unwritable
 from dawnbrew.web.guard import LARGEST_BODY, LONGEST_PATH
@@ -42,7 +42,7 @@ def test_every_answer_has_its_headers(web):
     feed = web.link("feed", "phone")
     got = {
         "/": 200, "/robots.txt": 200, f"/{SLUG}/now": 200, f"/{SLUG}/nowhere": 404, "/other/now": 404,
-        f"/feed/{feed}.ics": 200, "/open/x": 404, "/" + "a" * 600: 414,
+        f"/feed/{feed}.ics": 200, "/open/x": 404, "/" + "a" * LONGEST_PATH: 414,
     }  # fmt: skip
     answers = [client.get(path) for path in got]
     answers += [client.post("/"), client.post(f"/{SLUG}/note", data={"kind": "started"})]
@@ -111,6 +111,30 @@ def test_a_path_or_a_query_that_is_too_long_is_refused(web):
     assert client.get("/" + "a" * (LONGEST_PATH - 1)).status_code == 404
     assert client.get("/" + "a" * LONGEST_PATH).status_code == 414
     assert client.get("/?" + "a" * 513).status_code == 414
+
+
+def test_a_server_that_checks_nothing_makes_no_fault_of_it(web):
+    own = [(b"cookie", f"dawnbrew={web.link()}".encode())]
+    assert ask_directly(web.app, "GET", f"/{SLUG}/now", query=b"x=\xff", headers=own)[0] == 200
+    for length in (b"9" * 5000, b"9" * 10, b"-1", b""):
+        refused = ask_directly(web.app, "POST", f"/{SLUG}/note", headers=[(b"content-length", length)])
+        assert refused[0] == 413, length[:20]
+    for path in ("/", f"/{SLUG}/now", "/nowhere"):
+        head, got = (ask_directly(web.app, method, path, headers=own) for method in ("HEAD", "GET"))
+        assert (head[0], head[2]) == (got[0], b"")
+        assert got[2]
+    assert web.events == []
+
+
+@pytest.mark.source("RFC 9112", "section 3.2.2: a whole address as target; its host holds, not the header")
+def test_a_target_may_be_a_whole_address(web):
+    cookie = b"Cookie: dawnbrew=%s\r\n" % web.link().encode()
+    for target in (b"http://localhost:1/alder-reach/now", b"HTTP://127.0.0.1/alder-reach/n%6Fw?x=1"):
+        assert raw_get(web, target, cookie)[9:12] == b"200", target
+    assert raw_get(web, b"http://localhost")[9:12] == b"200"
+    assert raw_get(web, b"http://evil.example/alder-reach/now", cookie)[9:12] == b"400"
+    told = raw(web, b"GET http://localhost/ HTTP/1.1\r\nHost: evil.example\r\nConnection: close\r\n\r\n")
+    assert told[9:12] == b"200"
 
 
 TRICKS = [
@@ -201,6 +225,7 @@ def test_a_fault_of_ours_is_a_page_without_details_and_one_event_without_the_pat
     check_headers(answer)
     assert "The fault is not yours" in answer.text
     assert hidden not in answer.text
+    wait_until(lambda: web.events)  # it is told when the answer is out
     ((event, facts),) = web.events
     assert (event, facts["route"]) == ("web-failed", "/{farm}/batch/{id}")
     assert "looking.py" in facts["error"]
@@ -231,6 +256,31 @@ def test_who_goes_away_in_the_middle_of_a_form_is_no_fault(web):
             line.sendall(head + b"Content-Type: application/x-www-form-urlencoded\r\n\r\nkind=")
     assert web.client().get("/").status_code == 200
     assert web.events == []
+
+
+def test_a_form_that_does_not_come_in_is_given_up(web, monkeypatch):
+    monkeypatch.setattr("dawnbrew.web.app.FORM_S", 0.3)
+    head = b"POST /alder-reach/note HTTP/1.1\r\nHost: localhost\r\nContent-Length: 99\r\n"
+    told = raw(web, head + b"Content-Type: application/x-www-form-urlencoded\r\n\r\nkind=")
+    assert told.startswith(b"HTTP/1.1 408 ")
+    assert b"did not come in whole; nothing was noted" in told
+    assert b"content-security-policy" in told
+    assert web.events == []
+
+
+def test_a_stop_gives_up_forms_that_do_not_come_in_and_is_no_fault(tmp_path, planned, monkeypatch, caplog):
+    monkeypatch.setattr("dawnbrew.daemon.web_server.STOP_S", 0.3)
+    head = b"POST /alder-reach/note HTTP/1.1\r\nHost: localhost\r\nContent-Length: 99\r\n"
+    with Web(tmp_path, planned).served() as web:
+        line = socket.create_connection(("127.0.0.1", web.port), timeout=5)
+        line.sendall(head + b"Content-Type: application/x-www-form-urlencoded\r\n\r\nkind=")
+        assert web.client().get("/").status_code == 200
+    with line:
+        told = b"".join(iter(lambda: line.recv(65536), b""))
+    assert told.startswith(b"HTTP/1.1 503 ")
+    assert b"look whether it was noted" in told
+    assert web.events == []
+    assert "Exception" not in caplog.text
 
 
 def test_https_is_asked_for_again_only_where_it_was_used(tmp_path, planned):

@@ -1,12 +1,13 @@
 """A planned farm that is served on loopback, and browsers that come to it."""
 
+import asyncio
 import re
 import shutil
 import time
 from contextlib import contextmanager
 
 import httpx
-from season_cases import World
+from season_cases import FARM, World
 
 from dawnbrew.daemon.web_server import WebPlace, serving
 from dawnbrew.journal.values import NewLink
@@ -42,10 +43,12 @@ class Web:
         steady_s: The clock that nobody sets.
     """
 
-    def __init__(self, folder, planned=None, *, limits=PLENTY, hosts=None, proxies=(), wait_ms=300):
+    def __init__(
+        self, folder, planned=None, *, limits=PLENTY, hosts=None, proxies=(), wait_ms=300, text=FARM
+    ):  # fmt: skip
         if planned is not None:
             shutil.copytree(planned, folder, dirs_exist_ok=True)
-        self.world = World(folder).open(wait_ms=wait_ms)
+        self.world = World(folder, text).open(wait_ms=wait_ms)
         self.steady_s = 0.0
         self.events = []
         self.woken = 0
@@ -132,3 +135,28 @@ def wait_until(holds, patience_s=10):
     while not holds():
         assert time.monotonic() < ends, "waited in vain"  # noqa: TID251  # threads live in real time
         time.sleep(0.01)
+
+
+def ask_directly(app, method, path, *, query=b"", headers=(), body=b""):
+    """Send one request as a server does that checked nothing; return status, headers and body."""
+    taken = []
+    scope = {
+        "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http",
+        "path": path, "raw_path": path.encode("utf-8", "surrogatepass"), "query_string": query,
+        "root_path": "", "client": ("192.0.2.1", 1), "server": ("127.0.0.1", 80), "state": {},
+        "headers": [(b"host", b"localhost"), *headers],
+    }  # fmt: skip
+
+    async def receive():
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    async def take(message):
+        taken.append(message)
+
+    asyncio.run(app(scope, receive, take))
+    starts = [one for one in taken if one["type"] == "http.response.start"]
+    assert len(starts) == 1
+    said = b"".join(one.get("body", b"") for one in taken[1:])
+    assert method != "HEAD" or not said
+    told = {name.decode(): value.decode() for name, value in starts[0]["headers"]}
+    return starts[0]["status"], told, said

@@ -46,7 +46,7 @@ class Words:
         """Return everything that is needed to do a task, line by line, in farm time and farm units."""
         treatments = self._treatments_of(task)
         batches = self._batches_of(task, treatments)
-        lines = [task.text, "", f"When: {self._when(task)}"]
+        lines = [self._what(task, batches), "", f"When: {self._when(task)}"]
         lines += [f"Who: {task.person}"] if task.person else []
         for batch in batches:
             lines += ["", *self._batch_lines(batch, _ingredient_lines(task, batch))]
@@ -56,6 +56,15 @@ class Words:
         cautions = _cautions(task, treatments)
         lines += ["", "Cautions:", *(f"- {caution}" for caution in cautions)] if cautions else []
         return "\n".join(lines)
+
+    def _what(self, task: Task, batches: list[Batch]) -> str:
+        """Return what is to do; of a start that is over, only that, since its words tell of another prime."""
+        if task.kind == "start" and batches and batches[0].state != "planned":
+            return f"The brew in {batches[0].vessel} runs since {self._moment(batches[0].start_at)}."
+        return task.text
+
+    def _moment(self, at: Instant) -> str:
+        return _moment_words(instant(at), self._zone)
 
     def place(self, task: Task) -> str:
         """Return where a task is done: its beds or its vessel, then the farm."""

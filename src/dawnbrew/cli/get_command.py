@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from dawnbrew.calendar_out.text import one_line
 from dawnbrew.cli.asked import own_farm, read_clock
-from dawnbrew.errors import NoSuchId
+from dawnbrew.errors import DawnbrewError, NoSuchId
 from dawnbrew.farm.names import named, same_key
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.beside import journal_path
@@ -36,11 +36,20 @@ class NoSuchPage(NoSuchId):
     """A path that leads to no page, or a feed that is not there."""
 
 
+class PageFailed(DawnbrewError):
+    """A page that is there and could not be made."""
+
+
 def get_page(words: Sequence[str], *, is_renamed: bool) -> None:
     """Print on stdout what a path leads to.
 
-    Errors: NoSuchPage, NoPlanYet, BadFarm, BadFarmFile, those of a journal.
+    Errors: NoSuchPage, PageFailed, NoPlanYet, BadFarm, BadFarmFile, those of a journal.
     """
+    faults: list[str] = []
+
+    def tell(_: str, **facts: object) -> None:
+        faults.append(str(facts.get("error", "")))
+
     farm_given, path = sort_get_words(words)
     farm_path = own_farm(farm_given)
     farm, place, now = read_farm(farm_path), journal_path(farm_path), read_clock()
@@ -54,8 +63,10 @@ def get_page(words: Sequence[str], *, is_renamed: bool) -> None:
         if kind == FEED:
             bring_feeds_up(journal, now=now)
         asked = f"/feed/{_feed_id(name, journal)}.ics" if kind == FEED else _address(desk.slug, path)
-        app = make_app([desk], clock=lambda: now, steady_s=time.monotonic)  # noqa: TID251  # the cli may
+        app = make_app([desk], clock=lambda: now, steady_s=time.monotonic, tell=tell)  # noqa: TID251  # may
         answer = ask(app, asked)
+    if answer.status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+        raise _failed(path, faults[0] if faults else words_of(answer.body.decode()))
     if answer.status != HTTPStatus.OK:
         raise _no_such(path, words_of(answer.body.decode()))
     sys.stdout.buffer.write(answer.body)
@@ -96,6 +107,15 @@ def _no_such(path: str, got: str) -> NoSuchPage:
         got=got,
         need=f"one of {PATHS}",
         fix="Write e.g. dawnbrew get farm.toml now.",
+    )
+
+
+def _failed(path: str, got: str) -> PageFailed:
+    return PageFailed(
+        where=f"the page '{one_line(path)}'",
+        got=f"this fault on the way: {got}",
+        need="what the page shows; nothing was changed",
+        fix="Mend that and ask again. If it is a fault of dawnbrew's own, tell whoever looks after it.",
     )
 
 

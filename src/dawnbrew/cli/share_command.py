@@ -1,5 +1,6 @@
 """Makes the links that the command line gives: to a feed, and to a person's pages."""
 
+import shlex
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -11,17 +12,10 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.opening import open_journal
-from dawnbrew.journal.values import Link, MadeLink, NewLink, Role
+from dawnbrew.journal.values import Link, MadeLink, NewLink
 from dawnbrew.season.feeds import bring_feeds_up
-from dawnbrew.season.links import Addresses, address_of
-from dawnbrew.season.new_links import feed_link, person_link, shown_part
-
-MAY: dict[Role, str] = {
-    "look": "may look",
-    "answer": "may look and say what happened",
-    "manage": "may look, say what happened, give beds other dates, and make and end links",
-}
-"""What each role lets somebody do, in words."""
+from dawnbrew.season.links import Addresses, address_of, is_this_machine
+from dawnbrew.season.new_links import MAY, feed_link, person_link, shown_part
 
 
 def share_feed(
@@ -88,7 +82,7 @@ def _print_made(farm: Farm, made: MadeLink, *, has_code: bool) -> None:
 def _made_words(farm: Farm, link: Link) -> str:
     if link.role is None:
         return f"Feed {shown_name(link.name)} of {shown_name(farm.place.name)}: {shown_part(link)}."
-    return f"Pages of {shown_name(farm.place.name)} for {shown_name(link.name)}, who {MAY[link.role]}."
+    return f"Pages of {shown_name(farm.place.name)} for {shown_name(link.name)}, who may {MAY[link.role]}."
 
 
 def address_rows(addresses: Addresses) -> Iterator[tuple[str, str]]:
@@ -104,12 +98,10 @@ def address_rows(addresses: Addresses) -> Iterator[tuple[str, str]]:
 
 def _talk_lines(path: Path, farm: Farm, link: Link, *, has_plan: bool) -> Iterator[Line]:
     what = "sees the feed" if link.kind == "feed" else f"is taken for {shown_name(link.name)}"
-    yield Line(
-        f"This is shown once and kept nowhere: whoever has it {what}. "
-        f'dawnbrew links --revoke "{link.kind}:{shown_name(link.name)}" ends it.',
-        lead="note: ",
-    )
-    if farm.web.address is None:
+    ending = shlex.join(["dawnbrew", "links", "--revoke", f"{link.kind}:{shown_name(link.name)}"])
+    once = f"This is shown once and kept nowhere: whoever has it {what}. {ending} ends it."
+    yield Line(once, lead="note: ")
+    if farm.web.address is None or is_this_machine(farm.web.address):
         yield Line(
             f"Only this machine can open it. Write the address that phones see into {path.name}: "
             'under [web], address = "https://...".',

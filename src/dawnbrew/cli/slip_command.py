@@ -76,7 +76,7 @@ def run_slip(
         return
     last, plan = ahead.last, ahead.again.plan
     if not is_json:
-        print_lines(console, slip_lines(slip, ahead, is_dry=is_dry))
+        print_lines(console, slip_lines(slip, ahead))
     if is_dry:
         if is_json:
             typer.echo(_as_json(slip, changes_text(last, plan), last, plan))
@@ -91,10 +91,10 @@ def run_slip(
         print_lines(console, written_lines(slip, ahead, final))
 
 
-def slip_lines(slip: Slip, ahead: Ahead, *, is_dry: bool) -> Iterator[Line]:
-    """Yield what a slip changes: a sentence, a paragraph, and each change."""
+def slip_lines(slip: Slip, ahead: Ahead) -> Iterator[Line]:
+    """Yield what a slip would change: a sentence, a paragraph, and each change."""
     last, plan = ahead.last, ahead.again.plan
-    yield Line(slip.sentence("would be" if is_dry else "is"), style="bold")
+    yield Line(slip.sentence("would be"), style="bold")
     yield Line()
     if ahead.is_first:
         yield Line("No plan was stored yet, so the plans with both dates were made to compare them.")
@@ -116,6 +116,7 @@ def written_lines(slip: Slip, ahead: Ahead, final: Plan) -> Iterator[Line]:
         yield Line(changes_text(ahead.last, final))
         yield from change_lines(ahead.last, final)
         yield Line()
+    yield Line(slip.sentence("is"), style="bold")
     yield Line(f"{slip.path.name} is changed and its plan is stored; a running daemon goes on with it.")
 
 

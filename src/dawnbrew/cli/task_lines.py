@@ -126,7 +126,8 @@ def _apply_lines(words: PlanWords, task: Task, lead: str) -> Iterator[Line]:
     marks = words.marks(caution for caution in task.cautions if caution not in said)
     beds = f"Apply, {len(works)} beds" if len(works) != 1 else "Apply, one bed"
     until = f", until {words.time(instant(task.until))}"
-    yield Line(_told(words, beds + until, marks), lead=lead, indent=_TASK_INDENT, style="bold")
+    weather = f"Weather: {told}" if (told := words.weather(works)) else ""
+    yield Line(_told(words, beds + until, weather, marks), lead=lead, indent=_TASK_INDENT, style="bold")
     for work in works:
         start = instant(work.work_from or task.at)
         yield Line(_work_words(words, work), lead=f"{words.time(start)}  ", indent=_BED_INDENT)

@@ -80,6 +80,7 @@ def run(
     log = EventLog(around.log, clock=_now, steady_s=time.monotonic)  # noqa: TID251  # the daemon may
     log.catch_logging()
     workers = Workers(lambda name, problem: log.trouble("defect", job=name, error=_words(problem)))
+    deaths: list[str] = []
     with ExitStack() as held:
         runners = []
         for farm in farms:
@@ -89,10 +90,10 @@ def run(
             went = [runner.tick() for runner in runners]  # every farm ticks, whatever the others do
             return all(went) and not any(runner.has_failed for runner in runners)
         if health_port is not None:
-            port = held.enter_context(answering(health_port, lambda: _health(runners)))
+            port = held.enter_context(answering(health_port, lambda: _health(runners, deaths)))
             log.write("health", port=port)
         clock = _alarm_clock(runners)
-        stop_web = held.enter_context(_web(web, runners, clock, log, workers.do))
+        stop_web = held.enter_context(_web(web, runners, clock, log, workers.do, deaths))
         log.write("started", pid=os.getpid(), farms=[str(farm) for farm in farms])
         _ring_until_stopped(clock, log)
         is_answered = stop_web()
@@ -204,9 +205,14 @@ def _alarm_clock(runners: Sequence[_Runner]) -> "AlarmClock":
 
 @contextmanager
 def _web(
-    place: WebPlace | None, runners: Sequence[_Runner], clock: "AlarmClock", log: EventLog, do: Do
-) -> Iterator[Callable[[], bool]]:
-    """Serve pages and feeds while the block runs; give what stops that, and says whether all was answered."""
+    place: WebPlace | None, runners: Sequence[_Runner], clock: "AlarmClock", log: EventLog, do: Do,
+    deaths: list[str],
+) -> Iterator[Callable[[], bool]]:  # fmt: skip
+    """Serve pages and feeds while the block runs; give what stops that, and says whether all was answered.
+
+    Args:
+        deaths: Takes why the server ended by itself; nudges go on without pages.
+    """
     if place is None:
         yield lambda: True
         return
@@ -216,7 +222,12 @@ def _web(
         [runner.desk(clock.ring) for runner in runners], hosts=place.hosts, clock=_now,
         steady_s=time.monotonic, tell=log.trouble, do=do,  # noqa: TID251  # the daemon may
     )  # fmt: skip
-    with serving(place, app) as (port, stop):
+
+    def died(problem: BaseException | None) -> None:
+        deaths.append("pages and feeds are not served any more; start dawnbrew again")
+        log.write("web-died", error="" if problem is None else _words(problem))
+
+    with serving(place, app, on_death=died) as (port, stop):
         log.write("web", host=place.host, port=port)
         yield stop
 
@@ -254,12 +265,13 @@ def _signals(stopped: Event, log: EventLog) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _health(runners: Sequence[_Runner]) -> Answer:
+def _health(runners: Sequence[_Runner], deaths: Sequence[str]) -> Answer:
     told = [runner.health() for runner in runners]
-    return Answer(all(is_alive for is_alive, _ in told), {"farms": [one for _, one in told]})
+    is_alive = all(is_one_alive for is_one_alive, _ in told) and not deaths
+    return Answer(is_alive, {"farms": [one for _, one in told]} | ({"web": deaths[0]} if deaths else {}))
 
 
-def _words(problem: Exception) -> str:
+def _words(problem: BaseException) -> str:
     if isinstance(problem, DawnbrewError):
         return str(problem)
     return "".join(traceback.format_exception(problem))

@@ -7,10 +7,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from ipaddress import ip_address, ip_network
 from threading import Thread
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from dawnbrew.errors import BadFarm, DawnbrewError
 from dawnbrew.web.hosts import HERE, host_and_port
+
+if TYPE_CHECKING:
+    from uvicorn import Server
 
 LOCAL_HOST = "127.0.0.1"
 """Where it listens if nothing else is said: nobody but this machine reaches it."""
@@ -19,12 +22,18 @@ STOP_S = 3
 """How long a stop waits for answers that are under way. [s]"""
 
 AT_ONCE = 128
-"""So many connections at once; phones of a farm need a few, a flood gets 503."""
+"""So many connections at once; phones of a farm need a few, more are cut before they are heard."""
+
+OF_ONE = 48
+"""So many of one client; a browser opens six, and a house full of them may share one address."""
+
+WAITING = 64
+"""So many wait to be taken in; with those above they stay well below the 256 files of a modest system."""
 
 QUIET_S = 15
-"""A connection that asks nothing for so long is closed. [s]"""
+"""A connection is cut that does not ask for so long, or does not take what it asked for. [s]"""
 
-HEAD_BYTES = 16 * 1024
+HEAD_BYTES = 8 * 1024
 """The largest head of a request; browsers send one or two thousand bytes."""
 
 _PORT = re.compile(r"[0-9]{1,5}")
@@ -92,32 +101,42 @@ def _bad_place(text: str) -> BadPlace:
 
 
 @contextmanager
-def serving(place: WebPlace, app: Any) -> Iterator[tuple[int, Callable[[], bool]]]:
+def serving(
+    place: WebPlace, app: Any, *, quiet_s: int = QUIET_S,
+    on_death: Callable[[BaseException | None], None] = lambda _: None,
+) -> Iterator[tuple[int, Callable[[], bool]]]:  # fmt: skip
     """Serve an ASGI application while the block runs.
 
     Given are the port that is used, and what stops it before the block ends: it waits for answers under
     way, and returns whether all was ended in time.
 
+    Args:
+        quiet_s: How long a connection may do nothing. [s]
+        on_death: Told where the server ends by itself, with what ended it; called in its thread.
+
     Errors: CannotServe.
     """
-    from uvicorn import Config, Server  # noqa: PLC0415  # a run without pages needs no server
-
     listening = _listen(place)
-    config = Config(
-        app, http="h11", ws="none", lifespan="off", loop="asyncio", interface="asgi3",
-        log_config=None, log_level="warning", access_log=False, server_header=False,
-        proxy_headers=bool(place.proxies), forwarded_allow_ips=list(place.proxies),
-        limit_concurrency=AT_ONCE, timeout_keep_alive=QUIET_S, timeout_graceful_shutdown=STOP_S,
-        h11_max_incomplete_event_size=HEAD_BYTES,
-    )  # fmt: skip
-    server = Server(config)
+    server = _server(place, app, quiet_s)
+    dead: list[BaseException | None] = []
+
+    def serve() -> None:
+        problem: BaseException | None = None
+        try:
+            server.run([listening])
+        except BaseException as fault:  # SystemExit too: nobody else hears of it in a thread
+            problem = fault
+        if problem is not None or not server.should_exit:
+            dead.append(problem)
+            on_death(problem)
+
     # a daemon thread, as are those in which it makes pages: a plan that takes long must not hold up the end
-    thread = Thread(target=server.run, args=([listening],), name="web", daemon=True)
+    thread = Thread(target=serve, name="web", daemon=True)
 
     def stop() -> bool:
         server.should_exit = True
         thread.join(STOP_S + 1.0)
-        return not thread.is_alive()
+        return not thread.is_alive() and not dead
 
     try:
         thread.start()
@@ -127,12 +146,29 @@ def serving(place: WebPlace, app: Any) -> Iterator[tuple[int, Callable[[], bool]
         listening.close()
 
 
+def _server(place: WebPlace, app: Any, quiet_s: int) -> "Server":
+    from uvicorn import Config, Server  # noqa: PLC0415  # a run without pages needs no server
+
+    from dawnbrew.daemon.connections import Bounds, bounded  # noqa: PLC0415  # uvicorn, see above
+
+    return Server(Config(
+        app, http=bounded(Bounds(AT_ONCE, OF_ONE, place.proxies)), ws="none", lifespan="off", loop="asyncio",
+        interface="asgi3", log_config=None, log_level="warning", access_log=False, server_header=False,
+        proxy_headers=bool(place.proxies), forwarded_allow_ips=list(place.proxies), backlog=WAITING,
+        timeout_keep_alive=quiet_s, timeout_graceful_shutdown=STOP_S,
+        h11_max_incomplete_event_size=HEAD_BYTES,
+    ))  # fmt: skip
+
+
 def _listen(place: WebPlace) -> socket.socket:
     try:
         kind, _, _, _, address = socket.getaddrinfo(
             place.host, place.port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
         )[0]
-        return socket.create_server(address[:2], family=kind, backlog=AT_ONCE)
+        listening = socket.create_server(address[:2], family=kind, backlog=WAITING)
+        # connections inherit it; without it head and body wait for one another's acknowledgement, 40 ms
+        listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        return listening
     except OSError as problem:
         shown = f"[{place.host}]" if ":" in place.host else place.host
         raise CannotServe(

@@ -7,16 +7,21 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from dawnbrew.errors import BadFarm, NoSuchId
+from dawnbrew.errors import BadFarm, DawnbrewError, NoSuchId
 from dawnbrew.farm.ground import Bed
 from dawnbrew.farm.lines import lines_of
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import named, nearest, same_key, slug
 from dawnbrew.farm.read import bytes_of, decoded, parse_farm, starter_path
 from dawnbrew.farm.write_file import check_place, write_whole
+from dawnbrew.moments import day_text
 
 
-def set_planting(path: Path, bed: str, on: date) -> date:
+class SlipOvertaken(DawnbrewError):
+    """A bed that has another planting date by now than whoever slips it has seen; nothing was changed."""
+
+
+def set_planting(path: Path, bed: str, on: date, *, seen_on: date | None = None) -> date:
     """Give one bed of a farm file another planting date; return the one it had.
 
     All else of the file stays to the byte. It is replaced whole, by a text that was read as a farm before,
@@ -24,14 +29,17 @@ def set_planting(path: Path, bed: str, on: date) -> date:
 
     Args:
         bed: Its name; case and spacing do not count.
+        seen_on: The date that whoever asks has seen, None for whichever it is.
 
     Errors: BadFarmFile with the faults of the file, those that the new date would make included; NoSuchId;
-        BadFarm for a bed without a planting date and for the starter farm; CannotWrite.
+        BadFarm for a bed without a planting date and for the starter farm; SlipOvertaken; CannotWrite.
     """
     refuse_starter(path)
     content = bytes_of(path)
     text = decoded(content, path.name)
     was_on = _planted_bed(parse_farm(text, path.name), bed, path.name)[1]
+    if seen_on is not None and was_on not in (seen_on, on):
+        raise slip_overtaken(bed, was_on, seen_on, path.name)
     new = with_planting(text, bed, on, file_name=path.name)
     if new != text:
         check_place(path)
@@ -77,6 +85,16 @@ def refuse_starter(path: Path) -> None:
         got="the farm that ships with dawnbrew",
         need="a farm of your own; the starter farm is only to look at",
         fix="Write your own first: dawnbrew init asks eight questions and writes a farm.toml.",
+    )
+
+
+def slip_overtaken(bed: str, is_on: date, seen_on: date, file_name: str) -> SlipOvertaken:
+    """Return the refusal of a slip of a bed that is planted on another day than somebody has seen."""
+    return SlipOvertaken(
+        where=f"bed '{bed}' ({file_name})",
+        got=f"a planting on {day_text(is_on)} {is_on.year}, to which somebody slipped it meanwhile",
+        need=f"a bed that is still planted {day_text(seen_on)} {seen_on.year}; nothing was changed",
+        fix="Look at what the slip would change now, then do it again if it is still right.",
     )
 
 

@@ -1,5 +1,6 @@
 """The errors of a journal: notes that are refused, and faults of its file, in words."""
 
+import shlex
 from pathlib import Path
 
 from dawnbrew.errors import DawnbrewError
@@ -129,7 +130,7 @@ def no_journal_yet(path: Path) -> NoJournalYet:
 def link_name_taken(link: Link) -> LinkNameTaken:
     """Return the refusal of a second live link of one name."""
     is_feed = link.kind == "feed"
-    end = f'dawnbrew links --revoke "{link.kind}:{link.name}"'
+    end = shlex.join(["dawnbrew", "links", "--revoke", f"{link.kind}:{link.name}"])
     return LinkNameTaken(
         where=f"the name '{link.name}'",
         got=f"a {'feed' if is_feed else 'person'} with a link of that name since {link.made_at:%Y-%m-%d}",

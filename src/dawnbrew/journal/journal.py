@@ -71,7 +71,7 @@ class Journal:
         self._batches: OrderedDict[tuple[str, Instant], Batch] = OrderedDict()
         self._feeds: dict[str, Feed] = {}
         self._memory = Lock()
-        self._mark = ChangeMark(engine)
+        self._mark = ChangeMark(path)
 
     def __enter__(self) -> Self:
         return self

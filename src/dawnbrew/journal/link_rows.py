@@ -87,9 +87,16 @@ def is_live(now: Instant) -> ColumnElement[bool]:
 
 
 def revoke_link(number: int, connection: Connection, *, now: Instant) -> bool:
-    """End a live link; return whether it was one."""
-    here = (links.c.id == number) & is_live(now)
-    return connection.execute(update(links).where(here).values(revoked_at=now)).rowcount == 1
+    """End a live link, a person's with those that their messages hold; return whether it was one."""
+    link = next((one for one in read_links(connection, now=now) if one.id == number), None)
+    if link is None:
+        return False
+    ended = [number]
+    if link.kind == "person":
+        sent = read_links(connection, kind="task", now=now)
+        ended += [one.id for one in sent if same_key(one.person or "") == same_key(link.person or link.name)]
+    connection.execute(update(links).where(links.c.id.in_(ended)).values(revoked_at=now))
+    return True
 
 
 def note_uses(used: Mapping[int, Instant], connection: Connection) -> None:

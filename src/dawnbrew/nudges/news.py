@@ -7,11 +7,12 @@ from zoneinfo import ZoneInfo
 from dawnbrew.errors import BadMoment
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import slug
-from dawnbrew.moments import Instant, day_text, iso_z, parse_instant
+from dawnbrew.moments import Instant, day_text, iso_z, minutes_between, parse_instant
 from dawnbrew.nudges.quiet import Quiet
 from dawnbrew.nudges.turns import Turns
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.nudges.words import span, titled, when
+from dawnbrew.planning.booking import MOVES_MIN
 from dawnbrew.planning.plan import Batch, Change, Plan, Task, Treatment
 
 _SOON = timedelta(hours=36)
@@ -30,15 +31,26 @@ def change_nudges(
 
     Args:
         last: The plan before. plan: The one that holds the changes against it.
-        because: Why it was planned again, where the changes do not say so themselves.
+        because: Why it was planned again, where the changes do not say so themselves: new weather. Of what it
+            moves by MOVES_MIN and less nobody is told.
     """
     soon: dict[str, list[Change]] = {}
     turns = Turns(plan, farm)
     for change in plan.changes:
+        if because is not None and _is_slight(change):
+            continue
         if any(now <= moment <= now + _SOON for moment in _moments(change, last, plan)):
             for name in _concerned(change, last, plan, turns):
                 soon.setdefault(name, []).append(change)
     return [_news(name, changes, last, plan, turns, now, because) for name, changes in soon.items()]
+
+
+def _is_slight(change: Change) -> bool:
+    """Say whether something moves by so little that the call at its time tells enough."""
+    if change.kind != "moved" or change.was is None or change.now is None:
+        return False
+    was, now = _moment(change.was), _moment(change.now)
+    return was is not None and now is not None and was != now and abs(minutes_between(was, now)) <= MOVES_MIN
 
 
 def fault_nudge(farm: Farm, *, key: str, title: str, text: str, now: Instant) -> NudgeRow:

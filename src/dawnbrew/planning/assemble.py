@@ -7,6 +7,7 @@ from math import ceil, isnan
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import Instant, at_minute, farm_day, minute_of, moment_text
+from dawnbrew.nature.hours import HourSeries
 from dawnbrew.planning import cautions
 from dawnbrew.planning.begun import Ongoing
 from dawnbrew.planning.booking import LATEST_WASH_MIN
@@ -245,7 +246,9 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
         update["start_planned_at"] = begun.batch.start_planned_at or begun.batch.start_at
     peak_at = brewer.curve.reaches(start_at, 1.0)
     if prime is not None and peak_at is not None:
-        update |= {"prime_from": at_minute(prime[0]), "prime_until": at_minute(prime[1]), "peak_at": peak_at}
+        until = at_minute(prime[1])
+        update |= {"prime_from": at_minute(prime[0]), "prime_until": until, "peak_at": peak_at}
+        update["liquid"] = _liquid(brewer.curve.liquid, begun.started, until)
     return begun.batch.model_copy(update=update)
 
 
@@ -324,7 +327,7 @@ def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
             hours=recipe.ripens_min / 60, at_c=recipe.at_c, lowest_c=recipe.lowest_c, best_c=recipe.best_c,
             highest_c=recipe.highest_c, prime_from=recipe.prime_from, prime_until=recipe.prime_until,
         ),
-        liquid=_liquid(brew, prime_until),
+        liquid=_liquid(curve.liquid, brew.start, prime_until),
         too_cold_to_promise=brewer.is_too_cold(brew.start, minute_of(peak_at)),
         start_planned_at=_planned_start(brew), aimed_at=_aimed_at(brew), why=_why_batch(farm, brew, peak_at),
     )  # fmt: skip
@@ -337,7 +340,7 @@ def _aimed_at(brew: Brew) -> Instant | None:
     kept = brew.kept
     best = brew.ready.brewer.start_for((brew.opens + brew.closes) / 2)
     if kept is not None and kept.batch.aimed_at is not None:
-        # what moved it is the work alone: the weather since then counts once it makes 20 minutes
+        # what moved it is the work alone: the weather since then counts once it is enough to move it
         best += minute_of(kept.batch.aimed_at) - brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
     return None if isnan(best) else at_minute(round(best))
 
@@ -362,12 +365,11 @@ def _ingredients(farm: Farm, brew: Brew) -> tuple[Ingredient, ...]:
     return tuple(found)
 
 
-def _liquid(brew: Brew, until: Instant) -> Liquid:
-    steps = ceil((minute_of(until) - brew.start) / LIQUID_STEP_MIN)
-    series = brew.ready.brewer.curve.liquid
-    values = series.at_minutes([brew.start + n * LIQUID_STEP_MIN for n in range(steps + 1)])
+def _liquid(series: HourSeries, start: int, until: Instant) -> Liquid:
+    steps = ceil((minute_of(until) - start) / LIQUID_STEP_MIN)
+    values = series.at_minutes([start + n * LIQUID_STEP_MIN for n in range(steps + 1)])
     return Liquid(
-        from_at=at_minute(brew.start), step_min=LIQUID_STEP_MIN,
+        from_at=at_minute(start), step_min=LIQUID_STEP_MIN,
         celsius=tuple(round(float(value), 1) for value in values),
     )  # fmt: skip
 

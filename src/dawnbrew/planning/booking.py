@@ -4,12 +4,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from dawnbrew.farm.models import Person
-from dawnbrew.moments import at_minute, day_starts, farm_day, minute_of
+from dawnbrew.moments import at_minute, day_starts, farm_day, minute_of, minutes_between
 from dawnbrew.planning.brewing import FILL_MIN, LONGEST_STAND_MIN, START_MIN, Unready
 from dawnbrew.planning.build import Question
 from dawnbrew.planning.diary import STEP_MIN, Diary
 from dawnbrew.planning.people import Span
 from dawnbrew.planning.placed import Brew
+from dawnbrew.planning.plan import Batch
 from dawnbrew.planning.staying import is_ripe
 
 EARLIEST_COOK_MIN = 24 * 60
@@ -24,8 +25,23 @@ LOOK_BEFORE_WORK_MIN = 30
 MOVES_MIN = 20
 """A start moves to a better one only by more than this: nobody need be told of less; our choice. [min]"""
 
+SOON_MIN = 60
+"""A start that is nearer is held to MOVES_MIN; a later one the next forecast may move back. [min]"""
+
 LATEST_WASH_MIN = 7 * 24 * 60
 """A vessel that nobody can wash within a week is taken as washed then. [min]"""
+
+
+def is_worth_a_move(batch: Batch, moved_min: float, earliest: int) -> bool:
+    """Whether a batch that is ripe for its work should be started so much later; below nought earlier. [min]
+
+    Further ahead than SOON_MIN that is from half of what its prime has before the peak on, since forecasts
+    wander and the work stays well inside the prime; our choice. Nearer, nobody can begin earlier any more,
+    for the starch is on the fire.
+    """
+    if minute_of(batch.start_at) - earliest <= SOON_MIN:
+        return moved_min > MOVES_MIN
+    return abs(moved_min) > max(MOVES_MIN, minutes_between(batch.prime_from, batch.peak_at) / 2)
 
 
 class _Tanks:
@@ -135,7 +151,7 @@ class Booking:
         if kept is None or kept.batch.aimed_at is None or brew.is_running or brew.option in self._held:
             return False
         best = brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
-        return abs(best - minute_of(kept.batch.aimed_at)) > MOVES_MIN
+        return is_worth_a_move(kept.batch, best - minute_of(kept.batch.aimed_at), self._earliest)
 
     # as in the plan before
 

@@ -51,7 +51,7 @@ def explain_unplaced(
 
 def _lost(due: Due) -> Unplaced:
     assert due.lost_by is not None
-    text = f"Its program began too late: this treatment should have been done by {day_text(due.lost_by)}."
+    text = f"Its program began too late: a brew for it would have to be ripe by {day_text(due.lost_by)}."
     return Unplaced(
         treatment=due.id,
         reasons=(Reason(rule="began too late", slots_refused=(), text=text),),

@@ -13,7 +13,7 @@ from dawnbrew.nature.air import usual_air
 from dawnbrew.nature.blending import FADE_H
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.begun import ongoing
-from dawnbrew.planning.booking import MOVES_MIN
+from dawnbrew.planning.booking import is_worth_a_move
 from dawnbrew.planning.brewing import Brewer, brewers
 from dawnbrew.planning.carry import shut_by_weather
 from dawnbrew.planning.changes import BY_MINUTES
@@ -62,9 +62,9 @@ class _Item:
 def matters(last: Plan, farm: Farm, known: Known, now: Instant) -> WeatherNews | None:
     """Return what the weather now known changes of the last plan, or None where its answers stand.
 
-    An answer is changed where a brew is not in its prime during its work any more, a start would now be
-    better by more than MOVES_MIN, the prime of a running brew moves by BY_MINUTES, a slot is refused to a
-    treatment in it, or one that was refused to a treatment without a slot is open again.
+    An answer is changed where a brew is not in its prime during its work any more, another start is worth a
+    move, the prime of a running brew moves by BY_MINUTES, a slot is refused to a treatment in it, or one that
+    was refused to a treatment without a slot is open again.
 
     Args:
         farm: As it is declared.
@@ -91,14 +91,14 @@ def _of_brews(past: Past, farm: Farm, weather: KnownWeather | None, now: Instant
         if one.begun.started is not None:
             yield from _of_running(one.begun.batch, one.prime, one.begun.work)
         else:
-            yield from _of_planned(one.begun.batch, one.brewer, one.begun.work)
+            yield from _of_planned(one.begun.batch, one.brewer, one.begun.work, earliest)
     begun = {one.batch.id for one in past.begun} | {one.id for one in past.batches}
     by_name = {(name, b.recipe.name): b for b in made for name in Farm.vessel_names(b.vessel)}
     for batch in past.last.batches:
         brewer = by_name.get((batch.vessel, batch.recipe))
         is_to_come = batch.state == "planned" and batch.id not in begun and batch.fill_at > now
         if is_to_come and batch.start_at <= ends_at and brewer is not None:
-            yield from _of_planned(batch, brewer, work.get(batch.id))
+            yield from _of_planned(batch, brewer, work.get(batch.id), earliest)
 
 
 def _reach(last: Plan, weather: KnownWeather | None, now: Instant) -> Instant:
@@ -127,12 +127,12 @@ def _ripens(batch: Batch, moved_min: int | None, otherwise: str) -> str:
     return f"{batch.vessel} ripens {show_duration(_rounded(moved_min))} {how}"
 
 
-def _of_planned(batch: Batch, brewer: Brewer, work: Span | None) -> Iterator[_Item]:
+def _of_planned(batch: Batch, brewer: Brewer, work: Span | None, earliest: int) -> Iterator[_Item]:
     if work is None:
         return
     best, aimed = brewer.start_for((work[0] + work[1]) / 2), batch.aimed_at or batch.start_at
     moved_min = best - minute_of(aimed)
-    if abs(moved_min) > MOVES_MIN and batch.aimed_at is not None:
+    if batch.aimed_at is not None and is_worth_a_move(batch, moved_min, earliest):
         how = "earlier" if moved_min < 0 else "later"
         length = show_duration(_rounded(moved_min))
         yield _Item(batch.start_at, batch.id, f"{batch.vessel} is to be started {length} {how}", True)

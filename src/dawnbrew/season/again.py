@@ -1,7 +1,7 @@
 """Plans a farm again from what is known, and stores the plan with its nudges where it says anything new."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -13,11 +13,13 @@ from dawnbrew.moments import Instant, day_starts, farm_day
 from dawnbrew.nudges.calls import nudges_of
 from dawnbrew.nudges.news import change_nudges
 from dawnbrew.nudges.values import NudgeRow
+from dawnbrew.planning.changes import changes_between
 from dawnbrew.planning.plan import Plan
 from dawnbrew.planning.planner import Planned, make_plan
 from dawnbrew.season.answers import Answers, answered_keys, as_noted, read_answers
 from dawnbrew.season.shopping_calls import shopping_nudges
 from dawnbrew.season.stored_weather import with_weather
+from dawnbrew.season.undone import before_undone
 
 
 @dataclass(frozen=True)
@@ -46,15 +48,22 @@ def plan_again(
 ) -> Again:
     """Return the plan of a farm from the day of `now` on, by the last revision, all notes and stored weather.
 
+    Where all that is new is that notes were taken back, it goes on from the plan before those.
+
     Errors: those of a journal, SolverFailed.
     """
     up_to_note = journal.last_note_id()  # before the notes are read: one that comes between is not missed
     last = journal.last_revision()
-    answers = read_answers(journal, last.plan if last else None, now=now)
+    before = before_undone(journal, last) if last else None
+    follows = before or last
+    answers = read_answers(journal, follows.plan if follows else None, now=now)
     planned = make_plan(
         farm, from_on=farm_day(now, farm.place.timezone), until_on=None, made_at=now,
         known=with_weather(answers.known, farm, journal, now=now), on_progress=on_progress,
     )  # fmt: skip
+    if before is not None and last is not None:  # people know the last one
+        changes = changes_between(last.plan, planned.plan)
+        planned = replace(planned, plan=planned.plan.model_copy(update={"changes": changes}))
     return Again(planned, last, up_to_note, answers)
 
 

@@ -18,17 +18,13 @@ def answer_line(
 ) -> str | None:
     """Return the line that leads to the page of a nudge's task; None where there is no page or no task.
 
-    Each try of a delivery has a link of its own, under the name of its channel; that of the try before ends.
-    The token is in this line and nowhere else.
+    Each try of a delivery has a link of its own, under the name of its channel. That of a try before lives
+    on: its message may have arrived although nobody said so. The token is in this line and nowhere else.
 
     Errors: those of a journal.
     """
     if farm.web.address is None or nudge.task is None:
         return None
-    if delivery.attempts:
-        for link in journal.links(kind="task"):
-            if link.nudge == nudge.key and link.name == delivery.channel:
-                journal.revoke_link(link.id, now=now)
     made = journal.make_link(
         NewLink(
             kind="task", name=delivery.channel, role="answer", person=nudge.person, task=nudge.task,

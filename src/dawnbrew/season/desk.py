@@ -12,7 +12,7 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import slug
 from dawnbrew.journal.faults import BadNote, no_plan_yet
 from dawnbrew.journal.journal import Journal
-from dawnbrew.journal.values import KeptNote, undo_of
+from dawnbrew.journal.values import KeptNote, Noted, undo_of
 from dawnbrew.moments import Instant
 from dawnbrew.planning.plan import Plan
 from dawnbrew.season.answers import read_answers
@@ -20,8 +20,16 @@ from dawnbrew.season.history import HistoryLine, read_history
 from dawnbrew.season.meaning import UNDO_FOR, Meaning, read_meaning
 from dawnbrew.season.noting import Noting
 from dawnbrew.season.sight import SEEN_FOR, Sight
-from dawnbrew.season.slip import SlipAhead, ahead_in, read_slip, refuse_other, told_ahead, write_slip
-from dawnbrew.season.taps import Tap, Tapped, as_note, noted_before, with_own_keys
+from dawnbrew.season.slip import (
+    SlipAhead,
+    ahead_in,
+    read_slip,
+    refuse_other,
+    slip_busy,
+    told_ahead,
+    write_slip,
+)
+from dawnbrew.season.taps import Tap, Tapped, as_note, noted_before
 
 __all__ = ["UNDO_FOR", "Desk", "HistoryLine", "Meaning", "SlipAhead", "Tap", "Tapped"]
 
@@ -33,6 +41,12 @@ _PLANS = 8
 
 _LOOK_S = 0.05
 """How often an answer that waits looks whether it is planned. [s]"""
+
+AHEAD_S = 10.0
+"""How long a look ahead at a slip waits for another one. [s]"""
+
+_AHEAD_FOR = timedelta(minutes=1)
+"""What a slip would change is remembered so long: who gave up waiting asks the same again."""
 
 _SEEN_AGAIN_FOR = timedelta(hours=1)
 """A sight is made anew after so long, since what it holds of the past ends at its age."""
@@ -54,6 +68,15 @@ class _Seen:
     def is_fresh(self, farm: Farm, now: Instant) -> bool:
         """Say whether it is of this farm and not old."""
         return self.farm is farm and abs(now - self.sight.now) < _SEEN_AGAIN_FOR
+
+
+@dataclass(frozen=True)
+class _Ahead:
+    """What a slip would change, by a plan that was made of a state at a moment."""
+
+    of: tuple[object, ...]
+    at: Instant
+    told: SlipAhead
 
 
 class Desk:
@@ -85,11 +108,15 @@ class Desk:
         self._plans: OrderedDict[int, Plan | None] = OrderedDict()
         self._memory = Lock()
         self._slipping = Lock()
+        self._slipped: tuple[Farm, Farm] | None = None
+        self._looking_ahead = Lock()
+        self._ahead: _Ahead | None = None
 
     @property
     def farm(self) -> Farm:
-        """The farm as it is valid now."""
-        return self._farm()
+        """The farm as it is valid now; a slip made here counts before the season has read the file."""
+        farm, slipped = self._farm(), self._slipped
+        return slipped[1] if slipped is not None and slipped[0] is farm else farm
 
     @property
     def slug(self) -> str:
@@ -171,7 +198,7 @@ class Desk:
 
         Errors: BadNote, NoSuchId, UnconfirmedNote, NoPlanYet, those of a journal.
         """
-        taps, now = with_own_keys(taps), self.now()
+        now = self.now()
         before: list[KeptNote | None] | None = None
         for _ in range(_TRIES):
             noting = Noting.read(self.farm, self.journal)
@@ -191,6 +218,10 @@ class Desk:
     ) -> list[Tapped]:  # fmt: skip
         fresh = [as_note(tap, noting, now=now) for tap, old in zip(taps, before, strict=True) if old is None]
         added = self.journal.add_all_checked(fresh, noting.plan, now=now, beds=noting.beds) if fresh else []
+        return self._tapped(before, added)
+
+    def _tapped(self, before: Sequence[KeptNote | None], added: Sequence[Noted]) -> list[Tapped]:
+        """Wake the season where something is new; return what was added in the places that were open."""
         if any(one.is_new for one in added):
             self._wake()
         in_turn = iter(added)
@@ -213,19 +244,11 @@ class Desk:
         """
         now = self.now()
         before = [self._undone(number) for number in ids]
-        fresh = []
-        for n, (number, old) in enumerate(zip(ids, before, strict=True)):
-            if old is None:
-                note = self._undoable(number, only_of, now)
-                fresh.append(undo_of(note, by=by, key=f"{key}.{n}" if len(ids) > 1 else key))
-        added = self.journal.add_all(fresh, now=now) if fresh else []
-        if any(one.is_new for one in added):
-            self._wake()
-        in_turn = iter(added)
-        return [
-            Tapped(old, is_new=False) if old is not None else Tapped((one := next(in_turn)).note, one.is_new)
-            for old in before
-        ]
+        fresh = [
+            undo_of(self._undoable(number, only_of, now), by=by, key=f"{key}.undo.{number}")
+            for number, old in zip(ids, before, strict=True) if old is None
+        ]  # fmt: skip
+        return self._tapped(before, self.journal.add_all(fresh, now=now) if fresh else [])
 
     def _undone(self, number: int) -> KeptNote | None:
         """Return the note that takes another one back, None where it stands."""
@@ -255,10 +278,24 @@ class Desk:
     def slip_ahead(self, bed: str, on: date) -> SlipAhead:
         """Return what another planting date would change; nothing is stored or written.
 
-        Errors: BadFarm, BadFarmFile, NoSuchId, BadMoment, SolverFailed, those of a journal.
+        One look is planned at a time, and remembered for a minute.
+
+        Errors: BadFarm, BadFarmFile, NoSuchId, BadMoment, SolverFailed, SlipBusy, those of a journal.
         """
         slip = read_slip(self.path, bed, on, now=self.now())
-        return told_ahead(slip, None if slip.is_nothing else ahead_in(self.journal, slip))
+        if slip.is_nothing:
+            return told_ahead(slip, None)
+        if not self._looking_ahead.acquire(timeout=AHEAD_S):
+            raise slip_busy(slip)
+        try:
+            of = (slip.bed, slip.was_on, slip.declared.sha256, self.journal.change_mark())
+            known = self._ahead
+            if known is None or known.of != of or abs(slip.now - known.at) >= _AHEAD_FOR:
+                known = _Ahead(of, slip.now, told_ahead(slip, ahead_in(self.journal, slip)))
+                self._ahead = known
+            return known.told
+        finally:
+            self._looking_ahead.release()
 
     def slip(self, bed: str, on: date, *, was: date, by: str | None) -> str:
         """Give a bed another planting date, in the farm file and in the plan; return what was done in words.
@@ -276,6 +313,8 @@ class Desk:
             if slip.is_nothing:
                 return slip.sentence("is")
             refuse_other(slip, was)
+            before = self._farm()
             write_slip(slip, ahead_in(self.journal, slip), journal=self.journal)
+            self._slipped = before, slip.declared.farm
         self._wake()
         return slip.sentence("is")

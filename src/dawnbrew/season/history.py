@@ -26,7 +26,7 @@ class HistoryLine:
     """One thing that happened or was changed.
 
     Args:
-        at: When it happened; for a change of the plan, when that was stored.
+        at: When it happened; for a change of the plan, when that was stored. text: What, without that.
         is_taken_back: A note that stands no more.
     """
 
@@ -53,15 +53,15 @@ def read_history(of: Collection[str], farm: Farm, journal: Journal, *, now: Inst
 def _notes(
     of: Collection[str], words: NoteWords, journal: Journal, since: Instant
 ) -> Iterator[HistoryLine]:  # fmt: skip
-    every = [note for one in of for note in journal.notes(of=one, since=since, with_corrected=True)]
-    later = {note.corrects: note for note in every}
+    every = (note for one in of for note in journal.notes(of=one, since=since, with_corrected=True))
     for note in every:
         if note.is_undone:
             continue
+        later = journal.correction_of(note.id)  # which may be of another bed or batch
         is_late = note.noted_at - note.at > _AT_ONCE
         noted = f", noted {words.moment(note.noted_at)}" if is_late else ""
-        text = f"{words.sentence(note)}{noted}{later_word(words, later.get(note.id))}"
-        yield HistoryLine(note.at, text, note.id in later)
+        text = f"{words.sentence(note, is_timed=False)}{noted}{later_word(words, later)}"
+        yield HistoryLine(note.at, text, later is not None)
 
 
 def _changes(

@@ -69,6 +69,15 @@ def address_of(link_kind: LinkKind, token: str, farm: Farm, *, here: str | None 
     return Addresses(https, webcal, _WEB_CALENDAR + quote(webcal, safe="") if is_open else None)
 
 
+def is_this_machine(address: str) -> bool:
+    """Return whether an address means the machine itself, whichever that is."""
+    host = (urlsplit(address).hostname or "").removesuffix(".")
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost" or host.endswith(".localhost")
+
+
 def is_seen_from_outside(address: str) -> bool:
     """Return whether an address can be one that the whole internet reaches."""
     host = urlsplit(address).hostname or ""

@@ -1,7 +1,7 @@
 """Says what notes mean for whoever wrote them."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from dawnbrew.farm.models import Farm
@@ -56,7 +56,7 @@ def read_meaning(
     is_planned = is_known or (
         revision is not None and revision.up_to_note is not None and revision.up_to_note >= newest_id
     )
-    words = _Words(farm, journal)
+    words = _Words(farm, journal, plan_of)
     is_last_word = all(not note.is_undone and journal.correction_of(note.id) is None for note in asked)
     undo_until = min((Instant(note.noted_at + UNDO_FOR) for note in asked), default=now)
     return Meaning(
@@ -69,8 +69,8 @@ def read_meaning(
 class _Words:
     """Says notes together with what became of them."""
 
-    def __init__(self, farm: Farm, journal: Journal) -> None:
-        self._farm, self._journal = farm, journal
+    def __init__(self, farm: Farm, journal: Journal, plan_of: Callable[[int], Plan | None]) -> None:
+        self._farm, self._journal, self._plan_of = farm, journal, plan_of
         self._noting = Noting.read(farm, journal)
 
     def sentence(self, note: KeptNote) -> str:
@@ -78,8 +78,17 @@ class _Words:
         told, later = note, self._journal.correction_of(note.id)
         if note.is_undone and note.corrects is not None:
             told, later = self._journal.note(note.corrects) or note, note
-        words = NoteWords(self._farm, self._noting.plan, self._noting.notable(told.at))
+        noting = self._noting
+        notable = noting.notable(told.at)
+        if told.of not in {*notable.batches, *notable.treatments, *noting.beds}:
+            noting = replace(noting, plan=self._plan_before(told) or noting.plan)
+        words = NoteWords(self._farm, noting.plan, noting.notable(told.at))
         return words.sentence(told) + later_word(words, later)
+
+    def _plan_before(self, note: KeptNote) -> Plan | None:
+        """Return the plan beside which something was noted that the newest one does not hold any more."""
+        number = self._journal.first_knowing(note.id)
+        return None if number is None or number < 2 else self._plan_of(number - 1)
 
 
 def later_word(words: NoteWords, later: KeptNote | None) -> str:

@@ -12,6 +12,13 @@ from dawnbrew.moments import Instant
 from dawnbrew.planning.plan import TaskKind
 
 ROLES: tuple[Role, ...] = get_args(Role)
+MAY: dict[Role, str] = {
+    "look": "look",
+    "answer": "look and say what happened",
+    "manage": "look, say what happened, slip beds, and make and end links",
+}
+"""What each role lets somebody do: words behind `may` or `lets you`."""
+
 KINDS: tuple[TaskKind, ...] = get_args(TaskKind)
 
 LONGEST_NAME = 80
@@ -148,8 +155,9 @@ def link_named(text: str, links: Iterable[Link]) -> Link:
 def _fitting(text: str, links: Iterable[Link]) -> Iterator[Link]:
     kind, colon, name = text.partition(":")
     for link in links:
-        is_full = bool(colon) and same_key(kind) == link.kind and same_key(name) == same_key(link.name)
-        if is_full or same_key(text) == same_key(link.name):
+        known = {same_key(link.name), same_key(shown_name(link.name))}  # as it is, and as we print it
+        is_full = bool(colon) and same_key(kind) == link.kind and same_key(name) in known
+        if is_full or same_key(text) in known:
             yield link
 
 
@@ -158,6 +166,11 @@ def shown_part(link: Link) -> str:
     only = link.only
     what = "everything" if only is None else _SAID[only.what].format(shown_name(only.name))
     return f"{what}, {'with' if link.has_alarms else 'without'} alarms"
+
+
+def is_of_nobody(link: Link, farm: Farm) -> bool:
+    """Say whether a link is for somebody who is not among the farm's people any more: it opens nothing."""
+    return link.person is not None and same_key(link.person) not in {same_key(p.name) for p in farm.people}
 
 
 def has_ended(link: Link, now: Instant) -> bool:

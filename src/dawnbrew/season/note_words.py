@@ -42,28 +42,32 @@ class NoteWords:
         batch, treatment = self._notable.batches.get(of), self._notable.treatments.get(of)
         return batch.vessel if batch else treatment.bed if treatment else of
 
-    def sentence(self, note: Note) -> str:
-        """Return a note in words, without a full stop: `drum 2 started Thu 3 Dec 06:40, by Ines`."""
-        told = self.clean(", ".join([self._what(note), *self._details(note)]))
+    def sentence(self, note: Note, *, is_timed: bool = True) -> str:
+        """Return a note in words, without a full stop: `drum 2 started Thu 3 Dec 06:40, by Ines`.
+
+        Args:
+            is_timed: With when it was; not where that stands beside it.
+        """
+        told = self.clean(", ".join([self._what(note, is_timed=is_timed), *self._details(note)]))
         said = [shown_name(one) for one in (note.smell and f"smells {note.smell}", note.reason) if one]
         return one_line(", ".join([told, *said])) + (f",{by}" if (by := by_whom(note)) else "")
 
-    def _what(self, note: Note) -> str:
-        name, when = self.name(note.of), self.moment(instant(note.at))
+    def _what(self, note: Note, *, is_timed: bool) -> str:
+        name, when = self.name(note.of), f" {self.moment(instant(note.at))}" if is_timed else ""
         day = "" if note.on is None else day_text(note.on)
         treatment, batch = self._notable.treatments.get(note.of), self._notable.batches.get(note.of)
         step = f" ({step_short(treatment)})" if treatment else ""
         match note.kind:
             case "looked":
-                return f"{name} looked at {when}"
+                return f"{name} looked at{when}"
             case "planted":
-                return f"{name} planted {day}"
+                return f"{name} planted {day}" if is_timed else f"{name} planted"
             case "skipped" if batch is not None:
                 return f"{name} will not be started {self.moment(instant(batch.start_at))}"
             case "skipped":
                 return f"{name}{step} skipped, planned for {day}"
             case _:
-                return f"{name}{step} {note.kind} {when}"
+                return f"{name}{step} {note.kind}{when}"
 
     def _details(self, note: Note) -> Iterator[str]:
         units = self._farm.place.units

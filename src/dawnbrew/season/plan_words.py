@@ -18,6 +18,7 @@ class PlanWords:
         self.zone = ZoneInfo(plan.farm.timezone)
         self.batches = {batch.id: batch for batch in plan.batches}
         self.treatments = {treatment.id: treatment for treatment in plan.treatments}
+        self._slots = {slot.id: slot for slot in plan.slots}
         self._units = plan.farm.units
         self._guard = name_guard(chosen_names(plan))
         self._cautions: dict[str, int] = {}
@@ -73,6 +74,18 @@ class PlanWords:
         tell = self.time if self.on(opens) == self.on(closes) else self.moment
         peaks = dict.fromkeys(tell(instant(batch.peak_at)) for batch in batches)
         return f"Prime {self.span(opens, closes)}, peak {joined(peaks)}."
+
+    def weather(self, works: Iterable[Treatment]) -> str:
+        """Return what the weather of their slot says to each method of some works; empty if unknown."""
+        asked = dict.fromkeys((work.slot, work.method) for work in works)
+        slots = {slot: self._slots[slot] for slot, _ in asked if slot in self._slots}
+        texts = [
+            verdict.text
+            for id, slot in slots.items()
+            for verdict in slot.verdicts
+            if (id, verdict.method) in asked
+        ]
+        return "; ".join(texts)
 
     def marks(self, cautions: Iterable[str]) -> str:
         """Return the numbers under which cautions stand at the end of the plan: `[1,4]`, or nothing."""

@@ -139,13 +139,22 @@ def what_follows(last: Plan, plan: Plan, note: KeptNote | None) -> Iterator[str]
     final = compared(last, plan)
     is_of_batch = note is not None and note.kind in ("started", "looked", "measured") and not note.is_undone
     batch = next((one for one in plan.batches if note is not None and one.id == note.of), None)
-    if batch is not None and is_of_batch:
-        told = _batch_text(plan, batch)
+    if batch is not None and note is not None and is_of_batch:
+        told = _batch_text(plan, batch) or _late_look_text(plan, batch, note)
         is_poured = any(one.of == batch.id and one.kind == "removed" for one in final.changes)
         if told and not (is_poured and batch.state == "to-ferment"):
             yield told
     if final.changes:
         yield changes_text(last, final)
+
+
+def _late_look_text(plan: Plan, batch: Batch, note: KeptNote) -> str:
+    """Return until when a brew is in its prime that somebody found there when its work was over."""
+    if note.kind != "looked" or batch.state != "used" or note.at >= batch.prime_until:
+        return ""
+    words = PlanWords(plan)
+    until = words.moment(instant(batch.prime_until))
+    return words.clean(f"{batch.vessel} is in its prime until {until}; by the plan its work is over.")
 
 
 def _batch_text(plan: Plan, batch: Batch) -> str:

@@ -260,7 +260,8 @@ class Rehearsal:
         if last is None:
             told = f"{plan.outcome.batches} batches for {plan.outcome.placed} treatments"
             unplaced = f", {plan.outcome.unplaced} without a slot" if plan.outcome.unplaced else ""
-            self._happens("change", f"{told}{unplaced}.", reason=FIRST)
+            based_on = f"Based on: {plan.weather.words}." if plan.weather is not None else ""
+            self._happens("change", f"{told}{unplaced}.", text=based_on, reason=FIRST)
         elif plan.changes:
             self._count(changes=1)
             text = "\n".join(change.text for change in plan.changes)

@@ -18,7 +18,9 @@ from dawnbrew.nudges.late import late_nudge, missed_nudge
 from dawnbrew.nudges.news import fault_nudge
 from dawnbrew.nudges.quiet import Quiet
 from dawnbrew.nudges.values import NudgeRow
-from dawnbrew.season.again import plan_again, store
+from dawnbrew.planning.booking import SOON_MIN
+from dawnbrew.planning.weather_news import WeatherNews
+from dawnbrew.season.again import Again, plan_again, store
 from dawnbrew.season.answer_links import answer_line
 from dawnbrew.season.answers import answered_keys, as_noted, read_answers
 from dawnbrew.season.feeds import bring_feeds_up
@@ -37,9 +39,9 @@ AGAIN_AFTER = timedelta(minutes=1)
 """How soon a planning or a backup is tried again that failed."""
 
 NEAR = timedelta(hours=48)
-"""What new weather changes further ahead waits for the night: the next forecast may say otherwise; our choice."""
+"""What new weather changes further ahead waits for the night, for it may change back; our choice."""
 
-LAST_LOOK = timedelta(hours=1)
+LAST_LOOK = timedelta(minutes=SOON_MIN)
 """So long before a start the newest weather is asked once more whether it changes anything; our choice."""
 
 PLANNING, BACKUP, FEEDS = "planning", "backup", "feeds"
@@ -102,6 +104,7 @@ class Season:
         self._quiet = Quiet(file.farm)
         self._weather = Weather(file.path.parent, journal, do=do, tell=tell, is_simulated=is_simulated)
         self._weighed: object = None
+        self._in_vain: object = None
         self._told_weather_on: date | None = None
         self._outbox = Outbox(
             journal, send=channels(file.farm), answered=self._answered, as_told=self._as_told,
@@ -322,11 +325,13 @@ class Season:
     def _weather_mark(self, now: Instant) -> object:
         """Return a value that changes where the weather must be weighed, None where a farm wants none."""
         mark = self._weather.mark(self.farm, now)
-        if mark is None or self._revision is None:
-            return None
-        until = now + LAST_LOOK
-        batches = (one for one in self._revision.plan.batches if now < one.start_at <= until)
-        return mark, frozenset((one.id, one.start_at) for one in batches if one.state == "planned")
+        return None if mark is None or self._revision is None else (mark, self._starts_soon(now))
+
+    def _starts_soon(self, now: Instant) -> frozenset[tuple[str, Instant]]:
+        """Return id and time of the starts of the last look."""
+        batches = self._revision.plan.batches if self._revision is not None else ()
+        soon = (one for one in batches if one.state == "planned" and now < one.start_at <= now + LAST_LOOK)
+        return frozenset((one.id, one.start_at) for one in soon)
 
     def _weigh_weather(self, now: Instant) -> None:
         """Plan again where new weather changes an answer, unless a plan is due anyhow."""
@@ -334,7 +339,10 @@ class Season:
         if mark is None or mark == self._weighed or self._is_planning or self._is_failing(now):
             return
         cause, note = self._cause(now)
-        if self._reason(cause, note) is None:
+        was = self._planned_for
+        # a file that is about to be read: the old farm must not undo what somebody stored with it
+        is_of_file = was is not None and was.file_sha256 == cause.file_sha256
+        if is_of_file and self._reason(cause, note) is None:
             self._begin_planning(cause, None, self._number, now)
 
     def _tell_of_weather(self, now: Instant) -> None:
@@ -398,10 +406,13 @@ class Season:
         try:
             mark, because = self._weather_mark(now), None
             news = weather_news(farm, self._journal, now=now) if reason in (None, NIGHT) else None
-            if news is not None and (reason == NIGHT or news.at <= now + NEAR):
+            if news is not None and (reason == NIGHT or self._is_pressing(news, now)):
                 because = reason = news.sentence
             if reason is not None:
-                self._make(farm, cause, reason, follows, now, because)
+                again = self._make(farm, cause, reason, follows, now, because)
+                self._in_vain = None
+                if news is not None and not again.plan.changes:
+                    self._in_vain = news.of, self._starts_soon(now)
             self._weighed = mark
             self._plan_again_at = None
             self._fault = None
@@ -413,9 +424,13 @@ class Season:
         finally:
             self._is_planning = False
 
+    def _is_pressing(self, news: WeatherNews, now: Instant) -> bool:
+        """Say whether a plan must follow from new weather now, and has not followed from it in vain."""
+        return news.at <= now + NEAR and (news.of, self._starts_soon(now)) != self._in_vain
+
     def _make(
         self, farm: Farm, cause: _Cause, reason: str, follows: int | None, now: Instant, because: str | None
-    ) -> None:  # fmt: skip
+    ) -> Again:  # fmt: skip
         """Make a plan and store it; where another one came in meanwhile, let a tick say what that lacks."""
         again = plan_again(farm, self._journal, now=now)
         number = None
@@ -427,7 +442,10 @@ class Season:
             self._stands(follows, cause)
         self._follow()
         if number is not None:
-            self._tell("planned", revision=number, reason=reason, changes=len(again.plan.changes))
+            weather = again.plan.weather
+            based_on = {"based_on": weather.words} if weather is not None else {}
+            self._tell("planned", revision=number, reason=reason, changes=len(again.plan.changes), **based_on)
+        return again
 
     def _tell_owner_of_planning(self, problem: Exception, cause: _Cause, now: Instant) -> None:
         """Let the owner know once a day that the plan stands still; a journal's own faults cannot be told."""

@@ -26,6 +26,9 @@ SEEN_FOR = timedelta(days=40)
 LATE_FOR = timedelta(hours=12)
 """What nobody answered is still asked for so long after it was of use: it may have been done all the same."""
 
+_LOOKED_THROUGH = 6
+"""A task that is not planned any more is looked for in so many revisions."""
+
 AHEAD_FOR = timedelta(hours=36)
 """What begins later is not yet to do."""
 
@@ -186,12 +189,25 @@ class Sight:
         told = self.earlier(revision_number)
         was = None if told is None else next((one for one in told.tasks if one.id == task_id), None)
         task = self.task(task_id) or (None if was is None else self._in_its_place(was))
-        if (noted := self._noted(task or was)) is not None:
+        if (noted := self.noted_text(task or was)) is not None:
             return noted
         if task is None:
             return f"It is not in the plan any more: {self._because(told, was)}"
         if was is not None and was.at != task.at:
             return f"It was {self.words.moment(was.at)}; now it is {self.words.moment(task.at)}."
+        return None
+
+    def last_with(self, task_id: str) -> tuple[int, Task] | None:
+        """Return the number of the last revision that held a task, of the newest few, and the task.
+
+        Errors: those of a journal.
+        """
+        newest = self.revision.number
+        for number in range(newest - 1, max(0, newest - _LOOKED_THROUGH), -1):
+            told = self.earlier(number)
+            was = None if told is None else next((one for one in told.tasks if one.id == task_id), None)
+            if was is not None:
+                return number, was
         return None
 
     def _in_its_place(self, was: Task) -> Task | None:
@@ -202,7 +218,8 @@ class Sight:
              if was.kind == one.kind == "apply" and wanted and wanted <= set(one.treatments)), None
         )  # fmt: skip
 
-    def _noted(self, task: Task | None) -> str | None:
+    def noted_text(self, task: Task | None) -> str | None:
+        """Return when and by whom a task was noted, in words; None where it is open."""
         if task is None or not is_answered(task, self.words.treatments, self.answers):
             return None
         notes = self.answering(task)

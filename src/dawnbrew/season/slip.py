@@ -9,7 +9,7 @@ from pathlib import Path
 
 from dawnbrew.calendar_out.text import shown_name
 from dawnbrew.errors import BadFarm, BadMoment, DawnbrewError
-from dawnbrew.farm.edit import bed_named, set_planting, with_planting
+from dawnbrew.farm.edit import bed_named, set_planting, slip_overtaken, with_planting
 from dawnbrew.farm.names import same_key
 from dawnbrew.farm.read import bytes_of, decoded
 from dawnbrew.journal.beside import journal_path
@@ -47,8 +47,12 @@ class SlipNotStored(DawnbrewError):
     """The planting date is changed in the farm file, but its plan did not get into the journal."""
 
 
-class SlipOvertaken(DawnbrewError):
-    """A bed that has another planting date by now than whoever slips it has seen; nothing was changed."""
+class PastSlip(BadMoment):
+    """A planting date that is over."""
+
+
+class SlipBusy(DawnbrewError):
+    """Another slip is still being looked at; nothing was changed."""
 
 
 @dataclass(frozen=True)
@@ -191,14 +195,16 @@ def refuse_other(slip: Slip, was_on: date) -> None:
 
     Errors: SlipOvertaken.
     """
-    if slip.was_on == was_on:
-        return
-    raise SlipOvertaken(
-        where=f"bed '{slip.bed}' ({slip.path.name})",
-        got=f"a planting on {_day(slip.was_on)}, to which somebody slipped it meanwhile",
-        need=f"a bed that is still planted {_day(was_on)}; nothing was changed",
-        fix="Look at what the slip would change now, then do it again if it is still right.",
-    )
+    if slip.was_on != was_on:
+        raise slip_overtaken(slip.bed, slip.was_on, was_on, slip.path.name)
+
+
+def slip_busy(slip: Slip) -> SlipBusy:
+    """Return the refusal to look ahead while others do."""
+    return SlipBusy(
+        where=f"bed '{slip.bed}' ({slip.path.name})", got="another slip that is still being looked at",
+        need="one at a time: each is a plan of the whole season", fix="Wait a little and look again.",
+    )  # fmt: skip
 
 
 def _first_ahead(
@@ -227,7 +233,8 @@ def write_slip(
     Args:
         journal: The one to store it in where it is open already, else None.
 
-    Errors: CannotWrite, BadFarmFile, those of a journal: nothing was changed. SlipNotStored: the file was.
+    Errors: CannotWrite, BadFarmFile, SlipOvertaken where somebody gave the bed another date since the slip
+        was read, those of a journal: nothing was changed. SlipNotStored: the file was.
     """
     place = journal_path(slip.path)
     name = slip.declared.farm.place.name
@@ -237,7 +244,7 @@ def write_slip(
             return stack.enter_context(open_journal(place, farm_name=name, is_renamed=is_renamed))
 
         journal = journal or (opened() if place.exists() else None)
-        set_planting(slip.path, slip.bed, slip.on)
+        set_planting(slip.path, slip.bed, slip.on, seen_on=slip.was_on)
         try:
             declared = declared_in(slip.path)  # somebody may have changed another bed meanwhile
             is_same = declared.sha256 == slip.declared.sha256
@@ -256,7 +263,7 @@ def _refuse_past(path: Path, bed: str, on: date, today_on: date) -> None:
     if on >= today_on:
         return
     noting = shlex.join(["dawnbrew", "note", str(path), "planted", bed, "--on", str(on)])
-    raise BadMoment(
+    raise PastSlip(
         where=f"the day {on}",
         got=f"a day that is over, for today is {_day(today_on)}",
         need="a planting that is still to come; nothing was changed",

@@ -1,8 +1,6 @@
 """What people tap, and the notes that it makes."""
 
-from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from pydantic import ValidationError
@@ -23,7 +21,7 @@ class Tap:
     Args:
         of: Id of a batch (started, looked, measured, skipped) or of a treatment (applied, skipped), or name
             of a bed (planted).
-        key: The same key counts once.
+        key: The same key counts once, whatever comes under it.
         at: When it happened, None for now. on: The day of a planting, None for that of `at`.
         brew_l: Undiluted brew that went on this bed. [L] liquid_c: A thermometer in the liquid. [C]
         batch: The batch that it was drawn from, by id or vessel, where it is not the planned one.
@@ -51,23 +49,16 @@ class Tapped:
     is_new: bool
 
 
-def with_own_keys(taps: Sequence[Tap]) -> list[Tap]:
-    """Return taps of which no two have the same key: those of one form that share it are counted."""
-    times = Counter(tap.key for tap in taps)
-    return [
-        replace(tap, key=f"{tap.key}.{number}") if times[tap.key] > 1 else tap
-        for number, tap in enumerate(taps)
-    ]
-
-
 def noted_before(tap: Tap, noting: Noting, journal: Journal, *, now: Instant) -> KeptNote | None:
     """Return the note that says what a tap says, under its key or by anybody this season; None without one.
 
     Looks and measurements are noted as often as somebody looks.
 
-    Errors: those of a journal.
+    Errors: BadNote where what came under the key was taken back, those of a journal.
     """
     kept = journal.note_under(tap.key)
+    if kept is not None:
+        _refuse_taken_back(kept, journal)
     if kept is not None or tap.kind in ("looked", "measured"):
         return kept
     since = now - timedelta(days=NEXT_SEASON_D)
@@ -78,6 +69,17 @@ def noted_before(tap: Tap, noting: Noting, journal: Journal, *, now: Instant) ->
     if tap.kind == "skipped" and not _is_treatment(tap, noting):
         same = [one for one in same if one.of in noting.known.dropped]
     return same[-1] if same else None
+
+
+def _refuse_taken_back(kept: KeptNote, journal: Journal) -> None:
+    later = journal.correction_of(kept.id)
+    if later is not None and later.is_undone:
+        raise BadNote(
+            where=f"the note '{kept.kind} {kept.of}'",
+            got="a form that was sent before, whose note was taken back",
+            need="a form of its own for each note; nothing was noted",
+            fix="Open the page again and send it from there.",
+        )  # fmt: skip
 
 
 def _is_of(note: KeptNote, tap: Tap) -> bool:

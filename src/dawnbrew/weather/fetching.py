@@ -29,8 +29,8 @@ REFUSED_WAIT_MIN: Final = 6 * 60
 """After an answer 4xx, which asking again does not mend, and the longest back-off. Our choice. [min]"""
 
 PAST_KEPT_H: Final = 21 * 24
-"""Hours before now that stay with a forecast. Were they fewer than a brew with its standing water remembers, the
-past of a running one would change when they go. Our choice. [h]"""
+"""Hours before now that stay with a forecast. Were they fewer than a brew with its standing water remembers,
+the past of a running one would change when they go. Our choice. [h]"""
 
 _MAX_AGE = re.compile(r"(?:^|,)\s*max-age\s*=\s*\"?(\d{1,9})", re.IGNORECASE)
 _SENDABLE = re.compile(r"[\x20-\x7e]{1,200}")

@@ -6,13 +6,16 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
 from http import HTTPStatus
+from typing import TypeVar
 
 from starlette.requests import HTTPConnection
 
-from dawnbrew.errors import BadFarm
+from dawnbrew.calendar_out.text import shown_name
+from dawnbrew.errors import BadFarm, DawnbrewError
 from dawnbrew.farm.names import named
 from dawnbrew.journal.values import Link, LinkKind
 from dawnbrew.season.desk import Desk
+from dawnbrew.season.new_links import MAY, is_of_nobody
 from dawnbrew.web.answer import Refused, not_there, too_often
 from dawnbrew.web.feed import Shelf
 from dawnbrew.web.hosts import is_same_origin
@@ -29,6 +32,8 @@ LOCAL = "dawnbrew.local"
 
 TAKEN = frozenset({"feed", "open", "go"})
 """First words of addresses that are no farm's."""
+
+T = TypeVar("T")
 
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{16,128}", re.ASCII)
 
@@ -111,9 +116,11 @@ class Access:
         if link is None:
             self.count_wrong(asked)
             raise _open_first()
+        _check_person(served, link)
         if is_meant(asked):
             served.uses.tell(link.id)
-        return served, Visitor(slug, link.person or link.name, _role(link), f"/{slug}", form_token(token))
+        name, told = link.person or link.name, form_token(token)
+        return served, Visitor(slug, name, _role(link), f"/{slug}", told, link=link.id)
 
     def by_task_link(self, token: str, asked: HTTPConnection) -> tuple[Served, Visitor, Link]:
         """Return a farm, its visitor and the link out of a nudge that they came by. Errors: Refused."""
@@ -132,12 +139,16 @@ class Access:
             raise too_often(waits_s)
 
     def _find(self, token: str, kind: LinkKind, asked: HTTPConnection) -> tuple[Served, Link]:
-        for served in self.served.values():
+        def find(served: Served) -> tuple[Served, Link] | None:
             link = self._link(served, token, kind)
-            if link is not None:
-                return served, link
-        self.count_wrong(asked)
-        raise not_there()
+            return None if link is None else (served, link)
+
+        found = first_of(self.served.values(), find)
+        if found is None:
+            self.count_wrong(asked)
+            raise not_there()
+        _check_person(*found)
+        return found
 
     @staticmethod
     def _link(served: Served, token: str, kind: LinkKind) -> Link | None:
@@ -145,6 +156,25 @@ class Access:
             return None
         link = served.desk.journal.link_of(token, now=served.desk.now())
         return link if link is not None and link.kind == kind else None
+
+
+def first_of(all_served: Iterable[Served], find: Callable[[Served], T | None]) -> T | None:
+    """Return what is found at the first farm that has it, whatever the journals of others do.
+
+    Errors: what `find` raised first, where no farm has it.
+    """
+    fault: DawnbrewError | None = None
+    for served in all_served:
+        try:
+            found = find(served)
+        except DawnbrewError as problem:
+            fault = fault or problem
+            continue
+        if found is not None:
+            return found
+    if fault is not None:
+        raise fault
+    return None
 
 
 def may_be_token(text: str) -> bool:
@@ -190,13 +220,21 @@ def check_role(visitor: Visitor, role: Role) -> None:
     if not visitor.may(role):
         raise Refused(
             HTTPStatus.FORBIDDEN, "Not with this link",
-            f"Your link lets you {_MAY[visitor.role]}; this needs one that lets you {_MAY[role]}.",
+            f"Your link lets you {MAY[visitor.role]}; this needs one that lets you {MAY[role]}.",
             "Ask whoever runs the farm for it.",
             visitor=None if visitor.is_task_link else visitor,
         )  # fmt: skip
 
 
-_MAY: dict[Role, str] = {"look": "look", "answer": "look and answer", "manage": "change the farm"}
+def _check_person(served: Served, link: Link) -> None:
+    """Refuse the link of somebody whom the farm file does not name any more. Errors: Refused."""
+    if is_of_nobody(link, served.desk.farm):
+        raise Refused(
+            HTTPStatus.FORBIDDEN, "Not among the farm's people",
+            f"This link is for {shown_name(link.person or link.name)}, "
+            "whom the farm file does not name any more.",
+            "Ask whoever runs the farm for a link of your own.",
+        )  # fmt: skip
 
 
 def _role(link: Link) -> Role:

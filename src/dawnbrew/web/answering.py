@@ -6,17 +6,19 @@ from http import HTTPStatus
 from starlette.responses import Response
 
 from dawnbrew.errors import BadQuantity, CannotWrite, DawnbrewError, SolverFailed
+from dawnbrew.farm.edit import SlipOvertaken
 from dawnbrew.farm.names import same_key
 from dawnbrew.journal.faults import BadNote
 from dawnbrew.planning.plan import Task
 from dawnbrew.season.desk import Tap, Tapped
 from dawnbrew.season.sight import Sight
-from dawnbrew.season.slip import SlipNotStored, SlipOvertaken
+from dawnbrew.season.slip import SlipNotStored
 from dawnbrew.web.answer import Refused, not_there, page, see
 from dawnbrew.web.asked import Asked, fault_of, fresh_key, own_matter
 from dawnbrew.web.forms import Form, day_in, key_in, taps_in, whole_number
 from dawnbrew.web.looking import (
     MOST_IDS,
+    NOT_SLIPPED,
     WRONG,
     batch_answer,
     bed_answer,
@@ -54,7 +56,7 @@ def take_back(asked: Asked) -> Response:
             only_of=own_matter(asked, asked.desk.sight()),
         )
     except WRONG as problem:
-        fault = fault_of("Not taken back", problem, Form(()))
+        fault = fault_of("Not taken back", problem, Form(()), asked.desk.sight())
         raise Refused(
             HTTPStatus.UNPROCESSABLE_ENTITY, fault.title, fault.text,
             visitor=None if asked.visitor.is_task_link else asked.visitor,
@@ -63,25 +65,26 @@ def take_back(asked: Asked) -> Response:
 
 
 def take_slip(asked: Asked) -> Response:
-    """Give a bed another planting date, and send the browser to what comes next."""
-    sight, form = asked.desk.sight(), asked.form
-    number = whole_number(form.text("bed"))
-    beds = asked.desk.farm.beds
-    if number is None or number > len(beds):
-        raise not_there(asked.visitor)
-    bed = beds[number - 1]
+    """Give a bed another planting date, and send the browser to the bed."""
+    form, bed = asked.form, asked.form.text("of")  # a name: places change when a bed is put into the file
     try:
-        asked.desk.slip(bed.name, day_in(form, "on"), was=day_in(form, "was"), by=asked.visitor.name)
+        asked.desk.slip(bed, day_in(form, "on"), was=day_in(form, "was"), by=asked.visitor.name)
     except SlipOvertaken as problem:
-        return slip_answer(asked, asked.desk.sight(), problem, number, form.text("on"), HTTPStatus.CONFLICT)
+        return slip_answer(asked, problem, bed, form.text("on"), HTTPStatus.CONFLICT)
     except WRONG as problem:
-        return slip_answer(asked, sight, problem, number, form.text("on"))
-    except (CannotWrite, SlipNotStored, SolverFailed) as problem:
-        fault = fault_of("Not slipped", problem, form)
-        raise Refused(
-            HTTPStatus.SERVICE_UNAVAILABLE, fault.title, fault.text, visitor=asked.visitor
-        ) from problem
-    return see(f"{asked.visitor.base}/now")
+        return slip_answer(asked, problem, bed, form.text("on"))
+    except (CannotWrite, SolverFailed) as problem:
+        raise _unfinished(asked, NOT_SLIPPED, problem) from problem
+    except SlipNotStored as problem:
+        raise _unfinished(asked, "Slipped, not planned yet", problem) from problem
+    beds = (n for n, one in enumerate(asked.desk.farm.beds, start=1) if same_key(one.name) == same_key(bed))
+    number = next(beds, None)
+    return see(f"{asked.visitor.base}/{'now' if number is None else f'bed/{number}'}")
+
+
+def _unfinished(asked: Asked, title: str, problem: DawnbrewError) -> Refused:
+    fault = fault_of(title, problem, asked.form)
+    return Refused(HTTPStatus.SERVICE_UNAVAILABLE, fault.title, fault.text, visitor=asked.visitor)
 
 
 def _see_noted(asked: Asked, tapped: Sequence[Tapped]) -> Response:
@@ -104,7 +107,7 @@ def _check_link(asked: Asked, sight: Sight, taps: Sequence[Tap]) -> None:
 
 def _not_noted(asked: Asked, sight: Sight, problem: DawnbrewError) -> Response:
     """Return the page that the form was on, with what cannot be."""
-    fault = fault_of(NOT_NOTED, problem, asked.form)
+    fault = fault_of(NOT_NOTED, problem, asked.form, sight)
     if asked.link is not None:
         return linked_answer(asked, sight, fault)
     kind, of = asked.form.text("kind"), asked.form.text("of")

@@ -1,7 +1,8 @@
 """The web of some farms: which path is answered by whom, and what becomes of an error."""
 
-from collections.abc import Awaitable, Callable, Collection, Mapping, Sequence
-from contextlib import suppress
+from asyncio import Semaphore, timeout
+from collections.abc import AsyncIterator, Awaitable, Callable, Collection, Mapping, Sequence
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from http import HTTPStatus
 from typing import Literal
@@ -27,6 +28,7 @@ from dawnbrew.web.access import (
     check_form,
     check_role,
     cookie_of,
+    first_of,
     may_be_token,
 )
 from dawnbrew.web.answer import NO_STORE, Refused, come_again, not_there, page, refusal, see
@@ -59,6 +61,15 @@ Method = Literal["GET", "POST"]
 
 AGAIN_AFTER_S = 10
 """When to come again while the first plan is made, or the journal is held by another program. [s]"""
+
+FORM_S = 20
+"""How long a form may take to come in: half a kilobyte over a bad signal. [s]"""
+
+WRITERS = 4
+"""So many forms are answered at once: while the journal is locked they wait, and pages must not wait too."""
+
+TURN_S = 10
+"""How long a form waits for its turn. [s]"""
 
 ROBOTS = "User-agent: *\nDisallow: /\n"
 
@@ -146,12 +157,13 @@ def _pages(access: Access, tell: Tell) -> Starlette:
         is_https = asked.scope["scheme"] == "https"
         return see(f"/{served.slug}/now", {"Set-Cookie": cookie_of(served, token, is_https=is_https)})
 
+    turns = Semaphore(WRITERS)
     routes = [
         _route("/", door),
         _route("/robots.txt", robots),
         _route(_FEED, feed),
         _route("/open/{token}", opened),
-        *(_answered(path, by, access) for path, by in (_OF_A_TASK | _OF_A_FARM).items()),
+        *(_answered(path, by, access, turns) for path, by in (_OF_A_TASK | _OF_A_FARM).items()),
     ]
     app = Starlette(
         routes=routes,
@@ -170,11 +182,14 @@ def _route(path: str, answer: Callable[[Request], object]) -> Route:
     return Route(path, answer, methods=["GET"])
 
 
-def _answered(path: str, by: Mapping[Method, Answerer], access: Access) -> Route:
+def _answered(path: str, by: Mapping[Method, Answerer], access: Access, turns: Semaphore) -> Route:
     async def answer(asked: Request) -> Response:
         asked.scope[ROUTE] = path
-        form = await _form_in(asked) if asked.method == "POST" else Form(())
-        return await run_in_threadpool(_answer, asked, form)
+        if asked.method != "POST":
+            return await run_in_threadpool(_answer, asked, Form(()))
+        form = await _form_in(asked)
+        async with _turn(turns):
+            return await run_in_threadpool(_answer, asked, form)
 
     def _answer(asked: Request, form: Form) -> Response:
         words, link = asked.path_params, None
@@ -186,27 +201,47 @@ def _answered(path: str, by: Mapping[Method, Answerer], access: Access) -> Route
         if asked.method == "POST":
             check_form(asked, form.text("form"), visitor)
         check_role(visitor, answerer.role)
-        here = f"{asked.url.scheme}://{asked.url.netloc}"
+        here = f"{asked.scope['scheme']}://{asked.headers.get('host', '')}"
         return answerer.answer(Asked(served.desk, visitor, link, words, asked.query_params, form, here))
 
     return Route(path, answer, methods=list(by))
 
 
+@asynccontextmanager
+async def _turn(turns: Semaphore) -> AsyncIterator[None]:
+    """Wait for a turn, and have it while the block runs. Errors: Refused."""
+    try:
+        async with timeout(TURN_S):
+            await turns.acquire()
+    except TimeoutError:
+        raise come_again(
+            "Not now", "Too many others are being answered. Nothing was noted.",
+            "Wait a little and send it again.", AGAIN_AFTER_S,
+        ) from None  # fmt: skip
+    try:
+        yield
+    finally:
+        turns.release()
+
+
 def _why_no_feed(access: Access, token: str, asked: Request) -> Refused:
     """Return why a feed has nothing to send. Errors: those of a journal, Refused."""
     asked.scope[ROUTE] = _FEED
-    for served in access.served.values():
+
+    def awaits(served: Served) -> Served | None:
         served.shelf.fill()
-        if may_be_token(token) and served.shelf.awaits(token):
-            return come_again(
-                "No calendar yet", "The first plan is being made.", "Come again in a minute.", AGAIN_AFTER_S
-            )
+        return served if may_be_token(token) and served.shelf.awaits(token) else None
+
+    if first_of(access.served.values(), awaits) is not None:
+        return come_again(
+            "No calendar yet", "The first plan is being made.", "Come again in 10 seconds.", AGAIN_AFTER_S
+        )
     access.count_wrong(asked)
     return not_there()
 
 
 async def _form_in(asked: Request) -> Form:
-    """Return the form that was sent. Errors: Refused, HTTPException where it is too large."""
+    """Return the form that was sent. Errors: Refused, HTTPException where it is too large or too slow."""
     kind = asked.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind != _FORM:
         raise Refused(
@@ -214,7 +249,14 @@ async def _form_in(asked: Request) -> Form:
             "Open the page again and send it from there.",
         )  # fmt: skip
     try:
-        return read_form(await asked.body())
+        async with timeout(FORM_S):
+            body = await asked.body()
+        return read_form(body)
+    except TimeoutError:
+        raise Refused(
+            HTTPStatus.REQUEST_TIMEOUT, "Too slow", "The form did not come in whole; nothing was noted.",
+            "Wait for a better signal and send it again.", headers={"Connection": "close"},
+        ) from None  # fmt: skip
     except BadForm:
         raise Refused(
             HTTPStatus.BAD_REQUEST, "Not readable", "The form cannot be read; nothing was noted.",
@@ -232,9 +274,8 @@ class _Feeds:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         path: str = scope["path"]
         if path.startswith("/feed/") and path.endswith(".ics") and scope["method"] in ("GET", "HEAD"):
-            found, is_local = None, LOCAL in scope
-            with suppress(DawnbrewError):  # the pages meet it again, and have the words for it
-                found = await find_feed(self._shelves, path[6:-4], is_local=is_local)
+            is_local = LOCAL in scope
+            found = await find_feed(self._shelves, path[6:-4], is_local=is_local)
             if found is not None:
                 await send_feed(*found, scope, send, is_local=is_local)
                 return
@@ -265,7 +306,7 @@ def _on_fault(tell: Tell) -> Callable[[Request, Exception], Awaitable[Response]]
         match problem:
             case NoPlanYet():
                 refused = come_again(
-                    "No plan yet", "The first plan is being made.", "Come again in a minute.", AGAIN_AFTER_S
+                    "No plan yet", "The first plan is being made.", "Come again in 10 seconds.", AGAIN_AFTER_S
                 )
             case JournalLocked() | JournalFull():
                 refused = come_again(

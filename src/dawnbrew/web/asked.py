@@ -1,11 +1,12 @@
 """What a visitor asks of one farm, as those who answer it take it."""
 
+import re
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from dawnbrew.calendar_out.text import one_line
-from dawnbrew.errors import DawnbrewError
+from dawnbrew.calendar_out.text import one_line, shown_name
+from dawnbrew.errors import BadFarmFile, DawnbrewError
 from dawnbrew.journal.values import Link
 from dawnbrew.planning.plan import Task
 from dawnbrew.season.desk import Desk
@@ -13,6 +14,9 @@ from dawnbrew.season.sight import Sight
 from dawnbrew.web.forms import Form
 from dawnbrew.web.pages.values import Fault
 from dawnbrew.web.visitor import Visitor
+
+_MOST_FAULTS = 5
+"""Of a farm file so many faults are told on a page; dawnbrew check lists all."""
 
 KEY_BYTES = 16
 """Random bytes of a form's key; no two forms are ever alike."""
@@ -44,10 +48,27 @@ def fresh_key() -> str:
     return secrets.token_urlsafe(KEY_BYTES)
 
 
-def fault_of(title: str, problem: DawnbrewError, form: Form) -> Fault:
-    """Return a fault as the top of a page says it, with what was typed."""
-    text = f"{problem.where}: {problem.got}. Needed: {problem.need}. {problem.fix}"
-    return Fault(title, one_line(text[:1].upper() + text[1:]), form.typed)
+def fault_of(title: str, problem: DawnbrewError, form: Form, sight: Sight | None = None) -> Fault:
+    """Return a fault as the top of a page says it, with what was typed.
+
+    Args:
+        sight: Knows which vessels and beds the ids in the fault mean.
+    """
+    faults = problem.faults[:_MOST_FAULTS] if isinstance(problem, BadFarmFile) else (problem,)
+    named = _named_by(sight) if sight is not None else str
+    told = [f"{named(f'{one.where}: {one.got}. Needed: {one.need}.')} {one.fix}" for one in faults]
+    return Fault(title, " ".join(one_line(text[:1].upper() + text[1:]) for text in told), form.typed)
+
+
+def _named_by(sight: Sight) -> Callable[[str], str]:
+    """Return a function that puts the vessel or the bed for each id in a text."""
+    names = {one.id: one.vessel for one in sight.notable.batches.values()}
+    names |= {one.id: one.bed for one in sight.plan.treatments}
+    ids = "|".join(re.escape(id) for id in sorted(names, key=len, reverse=True))
+    if not ids:
+        return str
+    known = re.compile(rf"(?<![\w.-])(?:{ids})(?![\w-]|\.\w)")
+    return lambda text: known.sub(lambda found: shown_name(names[found[0]]), text)
 
 
 def task_behind(asked: Asked, sight: Sight) -> Task | None:

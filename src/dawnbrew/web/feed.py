@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from http import HTTPStatus
@@ -10,6 +11,7 @@ from threading import Lock
 from starlette.concurrency import run_in_threadpool
 from starlette.types import Scope, Send
 
+from dawnbrew.errors import DawnbrewError
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.link_rows import token_sha256
 from dawnbrew.journal.values import Feed
@@ -121,15 +123,16 @@ async def find_feed(
     Args:
         word: A token; the id of a link where whoever asks may read the journal itself.
 
-    Errors: those of a journal.
+    A farm whose journal fails has none; whoever looks into it again meets the fault.
     """
     digest = token_sha256(word)
     for shelf in shelves:
-        if not shelf.is_fresh():
-            await run_in_threadpool(shelf.fill)
-        found = shelf.find_link(int(word)) if is_local else shelf.find(digest)
-        if found is not None:
-            return shelf, found
+        with suppress(DawnbrewError):
+            if not shelf.is_fresh():
+                await run_in_threadpool(shelf.fill)
+            found = shelf.find_link(int(word)) if is_local else shelf.find(digest)
+            if found is not None:
+                return shelf, found
     return None
 
 

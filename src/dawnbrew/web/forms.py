@@ -4,6 +4,7 @@ import re
 import unicodedata
 from collections.abc import Sequence
 from datetime import date, time
+from hashlib import sha256
 from typing import cast, get_args
 from urllib.parse import parse_qsl
 
@@ -26,6 +27,9 @@ LONGEST_NUMBER = 9
 
 LONGEST_KEY = 100
 """Ours have 22 characters."""
+
+_COMMA = re.compile(r"\A([-+]?[0-9]+),([0-9]{1,2})\Z", re.ASCII)
+"""A bare number with a decimal comma; one before three digits may part thousands, and is asked about."""
 
 _BARE = re.compile(r"[-+]?[0-9./ ]+", re.ASCII)
 
@@ -99,12 +103,12 @@ def taps_in(form: Form, sight: Sight, visitor: Visitor) -> list[Tap]:
     parts_l = (None,) * len(of) if brew_l is None else sight.shares(brew_l, of)
     return [
         Tap(
-            kind=kind, of=one, key=f"{key}.{number}", by=visitor.name, at=at,
+            kind=kind, of=one, key=f"{key}.{_said(form, one)}", by=visitor.name, at=at,
             on=_on(form) if kind == "planted" else None, brew_l=part_l,
             liquid_c=liquid_c, foam=_foam(form), smell=form.text("smell") or None,
             reason=form.text("reason") or None, batch=form.text("batch") or None,
         )
-        for number, (one, part_l) in enumerate(zip(of, parts_l, strict=True))
+        for one, part_l in zip(of, parts_l, strict=True)
     ]  # fmt: skip
 
 
@@ -122,6 +126,15 @@ def key_in(form: Form) -> str:
             fix="Open the page again and send it from there.",
         )  # fmt: skip
     return f"web.{key}"
+
+
+def _said(form: Form, of: str) -> str:
+    """Return a short word for what a form says of one thing.
+
+    Whoever goes back to a page sends its key again, with other beds ticked or another word on the foam.
+    """
+    told = [(name, value) for name, value in form.typed if name != "of"]
+    return sha256(repr((of, sorted(told))).encode()).hexdigest()[:16]
 
 
 def _kind(form: Form) -> NoteKind:
@@ -169,5 +182,6 @@ def _quantity(form: Form, name: str, kind: Kind, unit: str, farm: Farm) -> float
     text = form.text(name)
     if not text:
         return None
+    text = _COMMA.sub(r"\1.\2", text)  # the keypads of many phones have no point
     written = f"{text} {unit}" if _BARE.fullmatch(text) else text
     return parse(written, kind, imperial=farm.place.units == "imperial")

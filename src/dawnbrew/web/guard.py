@@ -1,20 +1,22 @@
 """Stands before everything that the web serves: what comes in is bounded, what goes out has its headers."""
 
 import traceback
+from asyncio import CancelledError
 from collections.abc import Callable
 from http import HTTPStatus
+from urllib.parse import unquote
 
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dawnbrew.season.outbox import Tell
-from dawnbrew.web.answer import Refused, refusal, too_often
+from dawnbrew.web.answer import Refused, come_again, refusal, too_often
 from dawnbrew.web.hosts import Hosts
 from dawnbrew.web.limits import Buckets, whose
 
-LONGEST_PATH = 512
-"""The longest of ours, a batch of long names, has about 300. [bytes]"""
+LONGEST_PATH = 2560
+"""The longest of ours tells of 200 notes, whose numbers take ten each at the most. [bytes]"""
 
 LONGEST_QUERY = 512
 """Ours are a day and a number. [bytes]"""
@@ -48,7 +50,9 @@ def _always(style_sha256: str) -> list[_Header]:
 
 
 class Guard:
-    """Refuses what is too much, too long or not for us; no answer leaves without its headers.
+    """Refuses what is too much, too long or not for us; no answer leaves it without its headers.
+
+    What is no HTTP does not come so far: the server refuses it with a word.
 
     A fault of ours becomes a page without details and one event with the route's pattern and the places in
     the code, never with the path or the words of the fault: both may hold a token.
@@ -75,6 +79,7 @@ class Guard:
         """Answer one request."""
         if scope["type"] != "http":  # neither sockets nor a life of its own
             return
+        scope = _with_path(scope)
         answering = _Answering(scope, send, self._secure if scope["scheme"] == "https" else self._plain)
         refused = self._refused(scope)
         if refused is not None:
@@ -85,6 +90,9 @@ class Guard:
             await self._app(scope, receive if is_read else _bounded(receive), answering.send)
         except ClientDisconnect:
             return
+        except CancelledError:  # the server ends, and waits no longer
+            if not answering.has_begun:
+                await refusal(_STOPPED)(scope, receive, answering.send)
         except Exception as problem:
             self._tell("web-failed", route=scope.get(ROUTE, "unknown"), error=_places(problem))
             if not answering.has_begun:
@@ -129,6 +137,23 @@ class _Answering:
         await self._send(message)
 
 
+def _with_path(scope: Scope) -> Scope:
+    """Return a request as one for a path, where its target is a whole address; RFC 9112, section 3.2.2.
+
+    The host in that address holds then, whatever the header says.
+    """
+    scheme, mark, rest = scope["raw_path"].partition(b"://")
+    if not mark or scheme.lower() not in (b"http", b"https"):
+        return scope
+    host, _, behind = rest.partition(b"/")
+    path = b"/" + behind
+    headers = [(name, value) for name, value in scope["headers"] if name != b"host"]
+    return {
+        **scope, "raw_path": path, "path": unquote(path.decode("latin-1")),
+        "headers": [(b"host", host), *headers],
+    }  # fmt: skip
+
+
 def _bounded(receive: Receive) -> Receive:
     """Return what takes a body in up to its limit, also where nobody said how long it is."""
     taken = 0
@@ -160,6 +185,10 @@ def our_fault() -> Refused:
     )  # fmt: skip
 
 
+_STOPPED = come_again(
+    "Not now", "The farm's pages are being stopped.",
+    "Wait a little; then look whether it was noted before you send it again.", 60,
+)  # fmt: skip
 _TOO_LARGE = too_large()
 _TOO_LONG = Refused(
     HTTPStatus.REQUEST_URI_TOO_LONG, "Too long", "No page has so long an address.",

@@ -14,6 +14,9 @@ WRONG_A_MINUTE = 30
 REMEMBERED = 4096
 """So many addresses are remembered, those that asked last."""
 
+LONGEST = 64
+"""Characters of what a proxy calls an address; a real one has 45 at the most."""
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -51,11 +54,11 @@ class Buckets:
 def whose(address: str) -> str:
     """Return what stands for one client: its address, of an IPv6 one the network of 64 bits."""
     if ":" not in address:
-        return address
+        return address[:LONGEST]
     try:
         found = ip_address(address.partition("%")[0])
     except ValueError:
-        return address[:64]
+        return address[:LONGEST]
     if not isinstance(found, IPv6Address):
         return address
     return str(found.ipv4_mapped) if found.ipv4_mapped else found.packed[:8].hex()

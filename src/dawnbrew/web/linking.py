@@ -1,7 +1,11 @@
 """Makes and revokes links for those who manage a farm."""
 
+import shlex
+from contextlib import suppress
+
 from starlette.responses import Response
 
+from dawnbrew.errors import DawnbrewError
 from dawnbrew.farm.models import Farm
 from dawnbrew.journal.faults import BadNote, LinkNameTaken
 from dawnbrew.journal.values import NewLink
@@ -12,6 +16,7 @@ from dawnbrew.web.answer import not_there, see
 from dawnbrew.web.asked import Asked, fault_of
 from dawnbrew.web.forms import Form, key_in, whole_number
 from dawnbrew.web.looking import links_answer
+from dawnbrew.web.visitor import Visitor
 
 NOT_MADE = "No link made"
 
@@ -25,7 +30,8 @@ def make_link(asked: Asked) -> Response:
             raise _shown_before(made.link.name)
     except (BadLink, BadNote, LinkNameTaken) as problem:
         return links_answer(asked, fault=fault_of(NOT_MADE, problem, asked.form))
-    bring_feeds_up(desk.journal, now=now)
+    with suppress(DawnbrewError):  # the token is in no other place; the season renders the feed later
+        bring_feeds_up(desk.journal, now=now)
     addresses = address_of(made.link.kind, made.token, desk.farm, here=asked.here)
     return links_answer(asked, (made.link, addresses))
 
@@ -35,6 +41,9 @@ def revoke_link(asked: Asked) -> Response:
     number, journal = whole_number(asked.form.text("link")), asked.desk.journal
     if number is None or journal.link(number) is None:
         raise not_there(asked.visitor)
+    if number == asked.visitor.link:
+        fault = fault_of("Not ended", _own_link(asked.visitor), asked.form)
+        return links_answer(asked, fault=fault)
     journal.revoke_link(number, now=asked.desk.now())
     return see(f"{asked.visitor.base}/links")
 
@@ -54,6 +63,15 @@ def _new_link(form: Form, farm: Farm) -> NewLink:
                 where="the form", got="no kind of link", need="a feed or a person's link; nothing was made",
                 fix="Open the page again and send it from there.",
             )  # fmt: skip
+
+
+def _own_link(visitor: Visitor) -> BadLink:
+    ending = shlex.join(["dawnbrew", "links", "--revoke", f"person:{visitor.name}"])
+    return BadLink(
+        where="this link", got="the one that you came with",
+        need="somebody who can still get in; nothing ended",
+        fix=f"End it on the farm's computer: {ending}",
+    )  # fmt: skip
 
 
 def _shown_before(name: str) -> BadLink:

@@ -1,21 +1,21 @@
 """Answers those who look: every page that is fetched."""
 
-from datetime import date
 from http import HTTPStatus
 
 from starlette.responses import Response
 
 from dawnbrew.errors import BadFarm, BadFarmFile, BadMoment, DawnbrewError, NoSuchId
-from dawnbrew.farm.models import Farm
+from dawnbrew.farm.models import Bed, Farm
 from dawnbrew.journal.faults import BadNote
 from dawnbrew.journal.values import Link
 from dawnbrew.moments import day_text, farm_day, parse_day, time_text
 from dawnbrew.season.desk import Meaning
 from dawnbrew.season.links import Addresses
 from dawnbrew.season.sight import Sight
-from dawnbrew.web.answer import Refused, not_there, page
+from dawnbrew.season.slip import PastSlip, SlipBusy
+from dawnbrew.web.answer import Refused, come_again, not_there, page
 from dawnbrew.web.asked import Asked, called_by, fault_of, fresh_key, own_matter, task_behind
-from dawnbrew.web.forms import whole_number
+from dawnbrew.web.forms import MOST_FIELDS, whole_number
 from dawnbrew.web.pages.batch import batch_page
 from dawnbrew.web.pages.bed import bed_page
 from dawnbrew.web.pages.beds import beds_page
@@ -27,8 +27,13 @@ from dawnbrew.web.pages.slip import slip_page
 from dawnbrew.web.pages.task import gone_page, task_page
 from dawnbrew.web.pages.values import ChannelLine, Fault
 
-MOST_IDS = 50
+MOST_IDS = MOST_FIELDS
 """So many notes one page tells of; a tap makes one for each bed of a work."""
+
+SLIP_AGAIN_S = 10
+"""When to come again while another slip is looked at. [s]"""
+
+NOT_SLIPPED = "Not slipped"
 
 NOT_PLANNED = "This task is not in the plan any more. The page Now says what comes next."
 
@@ -74,7 +79,7 @@ def look_task(asked: Asked) -> Response:
     sight = asked.desk.sight()
     task = sight.task(asked.words["id"])
     if task is None:
-        return page(gone_page(sight, asked.visitor, NOT_PLANNED), HTTPStatus.NOT_FOUND)
+        return _gone(asked, sight, asked.words["id"])
     return page(task_page(sight, asked.visitor, task, key=fresh_key))
 
 
@@ -87,15 +92,19 @@ def look_slip(asked: Asked) -> Response:
     """Return the page Slip; where bed and day are chosen, with what they would change."""
     sight = asked.desk.sight()
     number, text = whole_number(asked.query.get("bed", "")), asked.query.get("on", "").strip()
-    if number is None or not text:
-        return page(slip_page(sight, asked.visitor, key=fresh_key, bed=number))
-    bed = _bed_name(asked, sight, number)
+    if number is None:
+        return page(slip_page(sight, asked.visitor, key=fresh_key))
+    bed = _bed_at(asked, sight, number).name
+    if not text:
+        return page(slip_page(sight, asked.visitor, key=fresh_key, bed=bed))
     try:
-        on: date = parse_day(text)
-        ahead = asked.desk.slip_ahead(bed, on)
+        ahead = asked.desk.slip_ahead(bed, parse_day(text))
     except WRONG as problem:
-        return slip_answer(asked, sight, problem, number, text)
-    return page(slip_page(sight, asked.visitor, key=fresh_key, bed=number, on=text, ahead=ahead))
+        return slip_answer(asked, problem, bed, text)
+    except SlipBusy as problem:
+        what_to_do = f"{problem.fix} Nothing was changed."
+        raise come_again("Not now", f"There is {problem.got}.", what_to_do, SLIP_AGAIN_S) from None
+    return page(slip_page(sight, asked.visitor, key=fresh_key, bed=bed, on=text, ahead=ahead))
 
 
 def look_links(asked: Asked) -> Response:
@@ -122,10 +131,7 @@ def look_noted(asked: Asked) -> Response:
 
 def bed_answer(asked: Asked, sight: Sight, number: int | None, fault: Fault | None = None) -> Response:
     """Return the page of one bed, as a refusal where there is a fault."""
-    beds = sight.farm.beds
-    if number is None or number > len(beds):
-        raise not_there(asked.visitor)
-    bed = beds[number - 1]
+    bed = _bed_at(asked, sight, number)
     own = [one.id for one in sight.plan.treatments if one.bed == bed.name]
     history = asked.desk.history([bed.name, *own])
     return page(
@@ -151,18 +157,34 @@ def linked_answer(asked: Asked, sight: Sight, fault: Fault | None = None) -> Res
     stale = None if id is None or number is None else sight.stale(id, number)
     if task is None or sight.task(task.id) is None:
         text = fault.text if fault is not None else stale or NOT_PLANNED
-        return page(gone_page(sight, asked.visitor, text), _status(fault))
+        is_done = fault is None and sight.noted_text(task) is not None
+        return page(gone_page(sight, asked.visitor, text, is_done=is_done), _status(fault))
     html = task_page(sight, asked.visitor, task, key=fresh_key, stale=stale, fault=fault)
     return page(html, _status(fault))
 
 
+def _gone(asked: Asked, sight: Sight, id: str) -> Response:
+    """Return the page of a task that the plan does not hold any more, or never did."""
+    last = sight.last_with(id)
+    if last is None:
+        return page(gone_page(sight, asked.visitor, NOT_PLANNED), HTTPStatus.NOT_FOUND)
+    number, was = last
+    text = sight.stale(id, number) or NOT_PLANNED
+    html = gone_page(sight, asked.visitor, text, is_done=sight.noted_text(was) is not None)
+    return page(html, HTTPStatus.GONE)
+
+
 def slip_answer(
-    asked: Asked, sight: Sight, problem: DawnbrewError, number: int | None, on: str,
-    status: int = HTTPStatus.UNPROCESSABLE_ENTITY,
+    asked: Asked, problem: DawnbrewError, bed: str, on: str, status: int = HTTPStatus.UNPROCESSABLE_ENTITY
 ) -> Response:  # fmt: skip
     """Return the page Slip with what cannot be."""
-    fault = fault_of("Not slipped", problem, asked.form)
-    html = slip_page(sight, asked.visitor, key=fresh_key, bed=number, on=on or None, fault=fault)
+    fix = problem.fix.replace(str(asked.desk.path), asked.desk.path.name)
+    if isinstance(problem, PastSlip):
+        fix = "If it was planted on that day, note that on the page of the bed: It was planted."
+    if not isinstance(problem, BadFarmFile):
+        problem = DawnbrewError(where=problem.where, got=problem.got, need=problem.need, fix=fix)
+    fault = fault_of(NOT_SLIPPED, problem, asked.form)
+    html = slip_page(asked.desk.sight(), asked.visitor, key=fresh_key, bed=bed, on=on or None, fault=fault)
     return page(html, status)
 
 
@@ -187,10 +209,11 @@ def _status(fault: Fault | None) -> int:
     return HTTPStatus.OK if fault is None else HTTPStatus.UNPROCESSABLE_ENTITY
 
 
-def _bed_name(asked: Asked, sight: Sight, number: int) -> str:
-    if number > len(sight.farm.beds):
+def _bed_at(asked: Asked, sight: Sight, number: int | None) -> Bed:
+    """Return the bed at a place in the farm file, from 1. Errors: Refused."""
+    if number is None or number > len(sight.farm.beds):
         raise not_there(asked.visitor)
-    return sight.farm.beds[number - 1].name
+    return sight.farm.beds[number - 1]
 
 
 def _already(sight: Sight, meaning: Meaning) -> str:

@@ -1,7 +1,6 @@
 """Notes when links were last used, without making anybody wait for it."""
 
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import timedelta
 from threading import Lock
 
@@ -11,7 +10,7 @@ from dawnbrew.moments import Instant
 from dawnbrew.season.outbox import Do
 
 NOTED_EVERY = timedelta(minutes=1)
-"""The uses of all links of a farm are written at most so often."""
+"""The uses of one link are written at most so often."""
 
 
 class Uses:
@@ -26,22 +25,25 @@ class Uses:
         self._do = do
         self._clock = clock
         self._waiting: dict[int, Instant] = {}
-        self._written_at: Instant | None = None
+        self._written_at: dict[int, Instant] = {}
         self._lock = Lock()
 
     def tell(self, link: int) -> None:
         """Take in that a link was used now."""
         now = self._clock()
         with self._lock:
-            self._waiting[link] = now
-            written_at = self._written_at
-            if written_at is not None and timedelta() <= now - written_at < NOTED_EVERY:
+            written_at = self._written_at.get(link)
+            if written_at is not None and now - written_at < NOTED_EVERY:
                 return
-            self._written_at = now
+            self._waiting[link] = self._written_at[link] = now
         self._do("uses of links", self._write)
 
     def _write(self) -> None:
         with self._lock:
             used, self._waiting = self._waiting, {}
-        with suppress(DawnbrewError):  # a journal that is locked now: the next use is noted
+        try:
             self._journal.note_uses(used)
+        except DawnbrewError:  # a journal that is locked now: the next use is noted at once
+            with self._lock:
+                for link in used:
+                    self._written_at.pop(link, None)

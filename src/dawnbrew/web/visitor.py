@@ -19,6 +19,7 @@ class Visitor:
         base: Prefix of their pages: `/FARM`, or `/go/TOKEN` for a task link.
         form_token: Sent back by every form, so that no other site can send one.
         is_task_link: They see the page of one task and nothing else.
+        link: Id of the link that they came with, None for whoever sits at the farm's computer.
     """
 
     farm: str
@@ -27,6 +28,7 @@ class Visitor:
     base: str
     form_token: str
     is_task_link: bool = False
+    link: int | None = None
 
     def may(self, role: Role) -> bool:
         """Say whether the visitor may do what a role may."""

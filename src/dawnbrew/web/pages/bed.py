@@ -86,9 +86,11 @@ def _can_plant(sight: Sight, bed: Bed, today: date) -> bool:
 def _facts(teller: Teller, bed: Bed) -> list[tuple[str, str]]:
     """Return what the farm file says of a bed, each with its word."""
     words = teller.sight.words
-    dated = (("Planting", bed.planting_on), ("Edible part from", bed.edible_part_from_on),
+    dated = (("Edible part from", bed.edible_part_from_on),
              ("Harvest from", bed.harvest_from_on))  # fmt: skip
-    facts = [("Crop", bed.crop), ("Size", size_text(teller.sight, bed)), ("Program", ", ".join(bed.programs))]
+    planting = [] if bed.planting_on is None else [("Planting", words.day(bed.planting_on))]
+    facts = [*planting, ("Crop", bed.crop), ("Size", size_text(teller.sight, bed))]
+    facts += [("Program", ", ".join(bed.programs))]
     facts += [(word, words.day(on)) for word, on in dated if on is not None]
     facts += [("Method", bed.method), ("Cover", "" if bed.cover == "none" else bed.cover)]
     facts += [("Eaten", bed.edible_part if bed.edible else "nothing of it")]

@@ -6,31 +6,29 @@ from typing import get_args
 
 from markupsafe import Markup
 
+from dawnbrew.calendar_out.text import shown_name
 from dawnbrew.farm.models import Farm
 from dawnbrew.journal.values import Link
 from dawnbrew.moments import Instant, iso_z, moment_text
 from dawnbrew.planning.plan import TaskKind
 from dawnbrew.season.links import Addresses
-from dawnbrew.season.new_links import shown_part
+from dawnbrew.season.new_links import MAY, is_of_nobody, shown_part
 from dawnbrew.web.pages.paper import Frame, doors_of, render
 from dawnbrew.web.pages.telling import Stamp
 from dawnbrew.web.pages.values import ChannelLine, Fault
-from dawnbrew.web.visitor import Role, Visitor
-
-_ROLES: dict[Role, str] = {
-    "look": "may look", "answer": "may look and answer", "manage": "may look, answer, slip and make links",
-}  # fmt: skip
+from dawnbrew.web.visitor import Visitor
 
 
 @dataclass(frozen=True)
 class LinkRow:
-    """A link as the list shows it; the link itself is kept nowhere."""
+    """A link as the list shows it. `is_shut`: it opens nothing, since it is for nobody of the farm."""
 
     id: int
     name: str
     shows: str
     made: Stamp
     used: Stamp | None
+    is_shut: bool
 
 
 @dataclass(frozen=True)
@@ -54,7 +52,7 @@ def links_page(
 
     Args:
         key: Gives a fresh word for each form.
-        links: Those that live.
+        links: Those that live, those in messages too.
         made: The link that was just made with its addresses, which are shown this once.
     """
     zone = farm.place.timezone
@@ -68,7 +66,7 @@ def links_page(
         feeds=_rows(farm, (link for link in links if link.kind == "feed")),
         people=_rows(farm, (link for link in links if link.kind == "person")),
         names_of_people=[person.name for person in farm.people], beds=[bed.name for bed in farm.beds],
-        kinds=get_args(TaskKind), roles=_ROLES,
+        kinds=get_args(TaskKind), roles=MAY, sent=sum(link.kind == "task" for link in links),
     )  # fmt: skip
 
 
@@ -79,8 +77,8 @@ def _rows(farm: Farm, links: Iterable[Link]) -> list[LinkRow]:
         return Stamp(iso_z(at), moment_text(at, zone))
 
     return [
-        LinkRow(link.id, link.name, _shows(link), stamp(link.made_at),
-                None if link.used_at is None else stamp(link.used_at))
+        LinkRow(link.id, shown_name(link.name), _shows(link), stamp(link.made_at),
+                None if link.used_at is None else stamp(link.used_at), is_of_nobody(link, farm))
         for link in links
     ]  # fmt: skip
 
@@ -89,7 +87,7 @@ def _shows(link: Link) -> str:
     """Return what a link shows or allows, in words."""
     if link.kind == "feed":
         return shown_part(link)
-    return "" if link.role is None else _ROLES[link.role]
+    return "" if link.role is None else f"may {MAY[link.role]}"
 
 
 def _made(link: Link, addresses: Addresses) -> Made:

@@ -2,15 +2,15 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import time, timedelta
+from datetime import timedelta
 from itertools import groupby
 
 from markupsafe import Markup
 
 from dawnbrew.farm.names import same_key
-from dawnbrew.moments import Instant, after, farm_day, from_local, local, minutes_between
+from dawnbrew.moments import Instant, after, farm_day, local, minutes_between
 from dawnbrew.planning.plan import Task
-from dawnbrew.season.sight import Sight
+from dawnbrew.season.sight import AHEAD_FOR, Sight
 from dawnbrew.web.pages.brew import BrewView, brew_of, running
 from dawnbrew.web.pages.paper import render
 from dawnbrew.web.pages.pictures import Band, Mark, Strip, strip_picture
@@ -18,8 +18,8 @@ from dawnbrew.web.pages.task_block import WITH_ANSWER, Place, TaskBlock, block_o
 from dawnbrew.web.pages.telling import Stamp, Teller
 from dawnbrew.web.visitor import Visitor
 
-_STRIP_H = 24
-"""The strip of light shows so many hours. [h]"""
+_AHEAD_H = round(AHEAD_FOR / timedelta(hours=1))
+"""The strip of light and the list show so many hours. [h]"""
 
 _NEWS_FOR = timedelta(hours=36)
 """What a plan changed is told that long."""
@@ -70,7 +70,7 @@ class NowView:
     """Everything that the page Now shows.
 
     Args:
-        next: The one next thing; None where nothing is due until tomorrow noon.
+        next: The one next thing; None where nothing is due in the hours that are shown.
         later: The next task after that, where nothing is due.
         asked: What is of use no more and that nobody noted; it may have been done all the same.
         earlier: What was due and cannot be noted.
@@ -86,45 +86,45 @@ class NowView:
     more: int
     brews: tuple[BrewView, ...]
     strip: Markup
+    hours: int
     news: News | None
 
 
-def now_page(sight: Sight, visitor: Visitor, *, key: Callable[[], str], said: str | None = None) -> str:
+def now_page(sight: Sight, visitor: Visitor, *, key: Callable[[], str]) -> str:
     """Return the page Now.
 
     Args:
         key: Gives a fresh word for each form, so that a form sent twice counts once.
-        said: What was just done, told on top.
     """
     teller = Teller(sight, visitor)
     view = now_view(teller)
     title = view.next.title if view.next is not None else "Now"
-    return render("now.html", teller.frame(title, "now"), view=view, visitor=visitor, key=key, said=said)
+    return render("now.html", teller.frame(title, "now"), view=view, visitor=visitor, key=key)
 
 
 def now_view(teller: Teller) -> NowView:
     """Return what the page Now shows."""
     sight = teller.sight
-    until = _tomorrow_noon(sight)
-    due = [task for task in sight.todo() if task.at <= until]
+    due = sight.todo()
     first = next((task for task in due if _is_to_do(sight, task)), None)
     ahead = [task for task in due if task is not first and _is_to_do(sight, task)]
     behind = [task for task in due if not _is_to_do(sight, task)]
     asked = [task for task in behind if task.kind in WITH_ANSWER]
     return NowView(
         next=None if first is None else block_of(teller, first),
-        later=_later(teller, until) if first is None else None, plantings=_plantings(teller),
+        later=_later(teller) if first is None else None, plantings=_plantings(teller),
         asked=tuple(_row(teller, task, is_dated=True) for task in asked),
         earlier=tuple(_row(teller, task, is_dated=True) for task in behind if task not in asked),
         days=_days(teller, ahead[:_MOST_ROWS]), more=max(0, len(ahead) - _MOST_ROWS),
         brews=tuple(brew_of(teller, batch) for batch in running(sight)),
-        strip=_strip(teller, due), news=_news(teller),
+        strip=_strip(teller, due), hours=_AHEAD_H, news=_news(teller),
     )  # fmt: skip
 
 
-def _later(teller: Teller, until: Instant) -> Row | None:
-    """Return the first task after a moment."""
+def _later(teller: Teller) -> Row | None:
+    """Return the first task after the hours that are listed."""
     sight = teller.sight
+    until = sight.now + AHEAD_FOR
     later = (task for task in sight.plan.tasks if task.at > until and sight.is_open(task))
     first = min(later, key=lambda task: (task.at, task.id), default=None)
     return None if first is None else _row(teller, first, is_dated=True)
@@ -136,11 +136,6 @@ def _is_to_do(sight: Sight, task: Task) -> bool:
     One without an answer is taken as done when its time is over: nobody could tell us.
     """
     return sight.is_of_use(task) if task.kind in WITH_ANSWER else sight.now <= task.until
-
-
-def _tomorrow_noon(sight: Sight) -> Instant:
-    tomorrow = farm_day(sight.now, sight.zone) + timedelta(days=1)
-    return from_local(tomorrow, time(12), sight.zone)
 
 
 def _row(teller: Teller, task: Task, *, is_dated: bool = False) -> Row:
@@ -185,7 +180,7 @@ def _news(teller: Teller) -> News | None:
 
 def _strip(teller: Teller, due: Sequence[Task]) -> Markup:
     """Return the picture of the light of the hours to come."""
-    sight, whole = teller.sight, _STRIP_H * 60.0
+    sight, whole = teller.sight, _AHEAD_H * 60.0
 
     def share(moment: Instant) -> float:
         return minutes_between(sight.now, moment) / whole
@@ -207,7 +202,7 @@ def _strip(teller: Teller, due: Sequence[Task]) -> Markup:
     ]  # fmt: skip
     light = "; ".join(spoken) or "no morning and no evening in which treatments may go on"
     return strip_picture(Strip(
-        title=f"The next {_STRIP_H} hours: {light}. Ticks mark what is to be done.",
+        title=f"The next {_AHEAD_H} hours: {light}. Ticks mark what is to be done.",
         bands=[one for one in lights if one], primes=[one for one in primes if one],
         tasks=[at for task in due if 0 <= (at := share(task.at)) <= 1], hours=_hours(sight, share),
     ))  # fmt: skip
@@ -217,7 +212,7 @@ def _hours(sight: Sight, share: Callable[[Instant], float]) -> list[Mark]:
     """Return every sixth hour of the wall clock in the strip; quarters of an hour, since zones have them."""
     marks = []
     first = sight.now.replace(minute=0, second=0, microsecond=0)
-    for quarter in range(_STRIP_H * 4 + 4):
+    for quarter in range(_AHEAD_H * 4 + 4):
         moment = after(Instant(first), minutes=15.0 * quarter)
         wall = local(moment, sight.zone)
         if wall.hour % 6 == 0 and wall.minute == 0 and 0 <= share(moment) <= 1:

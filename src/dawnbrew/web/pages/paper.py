@@ -9,6 +9,7 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from dawnbrew.calendar_out.text import shown_name
 from dawnbrew.web.visitor import Visitor
 
 
@@ -50,6 +51,11 @@ class Frame:
     doors: tuple[Door, ...] = ()
     notes: tuple[str, ...] = ()
     is_wide: bool = False
+
+    @property
+    def window(self) -> str:
+        """What a browser calls the page: names keep their writing direction to themselves."""
+        return " · ".join(shown_name(one) for one in (self.title, self.farm) if one)
 
 
 def doors_of(visitor: Visitor, here: str) -> tuple[Door, ...]:

@@ -100,12 +100,14 @@ def curve_picture(curve: Curve) -> Markup:
         return _LEFT + share * plot
 
     prime = x(max(0.0, curve.prime[0])), x(min(1.0, curve.prime[1]))
+    is_early = curve.now is not None and x(curve.now) < _LEFT + 100  # the word "now" wants that place
+    liquid_at = (x(1), "end") if is_early else (x(0), "")
     pieces = [
         _rect("band prime-band", prime[0], _TOP, max(2.0, prime[1] - prime[0]), bottom - _TOP),
         *_day_marks(curve.days, x, _TOP, bottom),
         *_panel(curve.liquid, curve.at, x, (_TOP, low_px), "liquid", _degrees(curve.liquid, curve.unit)),
         *_panel(curve.progress, curve.at, x, (second, high_px), "ripe", ((0.0, "0 %"), (1.0, "100 %"))),
-        _text("word", x(0), _TOP - 3, f"Liquid, {curve.unit}"),
+        _text("word", liquid_at[0], _TOP - 3, f"Liquid, {curve.unit}", liquid_at[1]),
         _text("word", x(0), second - 3, "Ripening, peak at 100 %"),
         _prime_word(prime, second + high_px - 6),
     ]

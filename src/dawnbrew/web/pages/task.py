@@ -30,9 +30,13 @@ def task_page(
     )
 
 
-def gone_page(sight: Sight, visitor: Visitor, text: str) -> str:
-    """Return the page of a task that the plan does not hold any more."""
-    teller = Teller(sight, visitor)
+def gone_page(sight: Sight, visitor: Visitor, text: str, *, is_done: bool = False) -> str:
+    """Return the page of a task that the plan does not hold any more.
+
+    Args:
+        text: Why. is_done: Somebody noted it.
+    """
+    teller, heading = Teller(sight, visitor), "This task is done" if is_done else "This task is gone"
     return render(
-        "gone.html", teller.frame("This task is gone"), text=teller.clean(text), visitor=visitor
+        "gone.html", teller.frame(heading), heading=heading, text=teller.clean(text), visitor=visitor
     )  # fmt: skip

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from dawnbrew.journal.values import KeptNote
+from dawnbrew.journal.values import KeptNote, NoteKind
 from dawnbrew.nudges.calls import until_of
 from dawnbrew.planning.plan import Batch, Part, Task, Treatment
 from dawnbrew.quantities import volume_amount
@@ -65,6 +65,7 @@ class TaskBlock:
         until: Until when it is of use, where it is late.
         of: The batch that an answer is about.
         noted: What was noted of it, in sentences. noted_ids: Their ids, joined by commas.
+        weather: What the weather says to the methods of a work; empty where it is not known.
         unnoted: Vessels whose brew should have been started, and nobody noted it.
     """
 
@@ -87,6 +88,7 @@ class TaskBlock:
     of: str
     noted: tuple[str, ...]
     noted_ids: str
+    weather: str
     unnoted: tuple[Place, ...]
     volume_unit: str
     temperature_unit: str
@@ -101,20 +103,24 @@ def block_of(teller: Teller, task: Task) -> TaskBlock:
     notes = notes_of(sight, task)
     answer = _answer(teller, task, notes)
     is_noted, title = answer == "noted", teller.clean(task.title)
-    is_work = task.kind == "apply"
+    is_work, is_many = task.kind == "apply", task.kind == "apply" and len(treatments) > 1
+    if is_noted:
+        of = treatments[0].bed if is_work and treatments else batches[0].vessel if batches else ""
+        title = teller.clean(f"{_done_word(notes)}: {f'{len(treatments)} beds' if is_many else of}")
     return TaskBlock(
-        title=title,
-        heading=f"Apply: {len(treatments)} beds" if is_work and len(treatments) > 1 else title,
+        title=title, heading=f"Apply: {len(treatments)} beds" if is_many and not is_noted else title,
         to=teller.task_link(task.id), part=_part(sight, task),
         away="" if is_noted else teller.away(task.at, task.until),
         is_late=is_late and not is_noted, when=teller.span(task.at, task.until),
         until=teller.at(ends_at) if is_late and not is_noted and ends_at > sight.now else None,
-        places=_places(teller, task, treatments, batches), people=_people(task, treatments),
+        places=_places(teller, task, treatments, batches),
+        people=_people(task, treatments, notes if is_noted else ()),
         facts=_primes(teller, task, batches), amounts=() if is_noted else _amounts(teller, task, batches),
         works=tuple(work_of(teller, one) for one in treatments) if is_work else (),
         steps=() if is_noted else _steps(teller, task, batches),
         cautions=() if is_noted else _cautions(teller, task, treatments), answer=answer, of=task.batch or "",
         noted=note_sentences(sight, notes), noted_ids=",".join(str(note.id) for note in notes),
+        weather=sight.words.weather(treatments) if is_work and not is_noted else "",
         unnoted=_unnoted(teller, task, batches), volume_unit=volume_unit(sight),
         temperature_unit=temperature_unit(sight),
     )  # fmt: skip
@@ -162,7 +168,22 @@ def _places(
     return tuple(Place(one.vessel, teller.batch_link(one.id)) for one in batches)
 
 
-def _people(task: Task, treatments: Sequence[Treatment]) -> tuple[str, ...]:
+_ANSWERED = "Answered"
+_DONE: dict[NoteKind, str] = {
+    "started": "Started", "looked": "Looked at", "applied": "Applied", "skipped": "Skipped",
+}  # fmt: skip
+
+
+def _done_word(notes: Sequence[KeptNote]) -> str:
+    """Return what was done, as the heading says it."""
+    (kind, *others) = {note.kind for note in notes}
+    return _DONE.get(kind, _ANSWERED) if not others else _ANSWERED
+
+
+def _people(task: Task, treatments: Sequence[Treatment], notes: Sequence[KeptNote]) -> tuple[str, ...]:
+    """Return who does a task; of what was noted, who noted it, where that is known."""
+    if any(note.by for note in notes):
+        return unique(note.by or "" for note in notes)
     if task.kind != "apply":
         return unique([task.person or ""])
     return unique(name for one in treatments for name in one.people)

@@ -101,7 +101,9 @@ class Teller:
         return f"It is {words.moment(self.sight.now)}, farm time ({self.sight.plan.farm.timezone})."
 
     def _plan(self, revision: Revision) -> str:
-        return f"Plan {revision.number}, made {self.sight.words.moment(revision.plan.made_at)}."
+        weather = revision.plan.weather
+        based = f" Based on: {weather.words}." if weather is not None else ""
+        return f"Plan {revision.number}, made {self.sight.words.moment(revision.plan.made_at)}.{based}"
 
 
 def length(minutes: float) -> str:
