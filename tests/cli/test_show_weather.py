@@ -117,9 +117,10 @@ def test_what_went_wrong_last_stands_below(path):
     )
 
 
-def test_a_forecast_that_is_over_does_not_count(path):
+def test_a_forecast_that_is_over_counts_for_what_is_past(path):
     heard(path, hours=5)
-    assert "Plans are based on: the usual weather." in said("check", path)
+    based_on = "forecast of Tue 20 Apr 05:10 to Tue 20 Apr, then the usual for April to June"
+    assert f"Plans are based on: {based_on}." in said("check", path)
 
 
 def test_a_journal_that_cannot_be_read_does_not_stop_the_check_of_a_file(path):

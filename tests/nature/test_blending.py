@@ -18,6 +18,7 @@ from dawnbrew.nature.blending import (
     HANDOVER_H,
     blended_air,
     blended_sun,
+    bridged_hours,
     joined_hours,
 )
 from dawnbrew.nature.hours import HourSeries
@@ -94,6 +95,18 @@ def test_a_short_hole_is_bridged_and_a_longer_one_fades_a_little():
         here = off[ZERO + 1 : ZERO + width]
         assert (here == pytest.approx(straight)) is (width == BRIDGED_H + 1)
         assert (here < straight + 1e-9).all()
+
+
+@pytest.mark.source("hand calculation", "every sixth hour, 12 units further each time, is 2 more each hour")
+def test_holes_of_air_humidity_wind_and_cloud_are_bridged_and_those_of_rain_are_not():
+    sixth = np.where(np.arange(13) % 6 == 0, 2.0 * np.arange(13), np.nan)
+    names = ("air_c", "humidity_percent", "wind_10m_kmh", "cloud_percent")
+    hours = bridged_hours(WeatherHours.of(START, 13, dict.fromkeys((*names, "rain_mm"), sixth)))
+    for name in names:
+        assert hours.quantity(name).tolist() == pytest.approx(list(range(0, 26, 2)))
+    assert np.array_equal(hours.rain_mm, sixth, equal_nan=True)
+    far = np.array([1.0, *[np.nan] * (BRIDGED_H + 1), 9.0])
+    assert np.isnan(bridged_hours(WeatherHours.of(START, far.size, {"air_c": far})).air_c[1:-1]).all()
 
 
 VALUES = st.one_of(st.floats(-15, 15), st.just(float("nan")))

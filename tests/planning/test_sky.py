@@ -167,6 +167,17 @@ def test_minutes_of_still_air_are_those_not_known_to_be_cloudy_or_windy():
     assert some.still_min(minute(200), minute(201)) == 60
 
 
+def test_days_that_are_given_by_every_sixth_hour_are_judged_like_the_others():
+    farm, sixth = read(base()), np.arange(72) % 6 == 0
+    windy = WeatherHours.of(START, 72, {"wind_10m_kmh": np.where(sixth, 50, np.nan)})
+    frozen = WeatherHours.of(START, 72, {"air_c": np.where(sixth, -9, np.nan)})
+    for hours, method, rule in ((windy, "mist", "wind"), (frozen, "drench", "frost")):
+        known = KnownWeather(None, hours, START, "forecast", "")
+        some = sky_of(farm, known, minute(1))
+        said = [v for v in some.verdicts(work(method, opens=7, closes=9), SKY_RULES) if v is not ALLOWED]
+        assert [(type(v), v.rule) for v in said] == [(Refused, rule)]
+
+
 def test_only_the_hours_that_rules_can_ask_for_are_read():
     observed = WeatherHours.of(START, 240, {"air_c": np.zeros(240)})
     known = KnownWeather(observed, None, None, "", "station")

@@ -128,6 +128,15 @@ def test_still_mornings_are_told_by_the_minute_and_lifted_by_cloud(farm):
     assert slot.verdicts[1].text == "good for mist"
 
 
+def test_strict_mist_is_not_called_good_where_the_rule_refuses_it_under_cloud():
+    strict = two_beds(climate=WARM, rules={"neighbours_sensitive": True})
+    plan = first_plan(strict, known(strict, MADE_AT, 0, days=3, **FINE | {"cloud_percent": 100}))
+    slot = next(one for one in plan.slots if one.id == "2027-03-02-morning")
+    ends = after(slot.sunrise_at, minutes=60).astimezone(strict.place.timezone)
+    mist = next(one for one in slot.verdicts if one.method == "mist")
+    assert (mist.is_good, mist.text) == (False, f"too still for mist before {ends:%H:%M}")
+
+
 @pytest.mark.source(*LAW)
 def test_a_warm_front_moves_the_start_and_says_why():
     farm = two_beds()
@@ -145,6 +154,15 @@ def test_a_warm_front_moves_the_start_and_says_why():
     assert any(change.of == batch.id and change.kind == "moved" for change in then.changes)
     assert broken_laws(farm, then) == []
     assert matters(then, farm, Known(weather=weather), now) is None
+
+
+def test_a_forecast_that_is_over_is_no_reason_any_more():
+    farm = two_beds()
+    plan = first_plan(farm)
+    now = after(plan.batches[2].start_at, minutes=-4 * 24 * 60)
+    warm = again(farm, plan, now, weather=known(farm, now, 6, days=9, **FINE))
+    over = known(farm, after(now, minutes=-3 * 24 * 60), 0, days=2)
+    assert matters(warm, farm, Known(weather=over), now).sentence.startswith("no forecast any more: ")
 
 
 @pytest.mark.source(*LAW)

@@ -22,14 +22,14 @@ from dawnbrew.daemon.workers import Workers
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.faults import JournalFull
 from dawnbrew.journal.journal import Journal
-from dawnbrew.moments import Instant, after, local, minutes_between, moment_text
+from dawnbrew.moments import Instant, after, local, minute_of, minutes_between, moment_text
 from dawnbrew.planning.weather_news import WeatherNews
 from dawnbrew.season import running as season_running
 from dawnbrew.season import weather as season_weather
 from dawnbrew.season.again import plan_again
 from dawnbrew.season.planned_again import declared_in, store_again
 from dawnbrew.season.slip import ahead_in, read_slip, write_slip
-from dawnbrew.season.stored_weather import FromService, read_service, stored_weather
+from dawnbrew.season.stored_weather import FromService, read_file, read_service, stored_weather
 from dawnbrew.weather.asking import Limits
 
 LAW = ("the laws of the plan", "no change without news: weather that changes no answer moves nothing")
@@ -248,13 +248,48 @@ def test_a_forecast_that_is_missing_for_a_day_is_told_to_the_owner_once_a_day(tm
             "The plan goes on with forecast of Thu 1 Apr 06:00 to Thu 8 Apr, then the usual for April."
         )
         assert "HTTP 500" in told[0].text
-        assert told[-1].text.splitlines()[-1] == "The plan goes on with the usual weather."
+        past = "forecast of Thu 1 Apr 06:00 to Sun 4 Apr, then the usual for April"
+        assert told[-1].text.splitlines()[-1] == f"The plan goes on with {past}."
         summary = [message for _, _, message in world.sent if message.key.startswith("summary.")][-1]
         assert summary.text.splitlines()[-1].startswith(
             "No new forecast since Thu 1 Apr 07:00: the plan goes on with "
         )
         assert world.season.health(world.now).state == "ailing"
-        assert world.plan.weather is None
+        assert world.plan.weather.words == past
+
+
+def test_a_running_brew_keeps_the_weather_it_lived_through_when_its_forecast_grows_too_old(tmp_path):
+    usual_from = moment("2027-04-12T21:00")
+
+    def warm(now):
+        return [6.0 if after(now, minutes=60 * n) < usual_from else 0.0 for n in range(24 * 7)]
+
+    with running(tmp_path, by_c=warm) as (world, _):
+        world.run(moment("2027-04-10T05:00"))
+        batch = world.next_batch()
+        world.sky.always = Reply(status=500)
+        world.until(batch.start_at)
+        world.start(batch)
+        world.tick(minutes=1)
+        world.until(moment("2027-04-13T04:00"))
+        was, planned = next(one for one in world.plan.batches if one.id == batch.id), len(world.reasons())
+        assert was.state == "running"
+        world.until(moment("2027-04-13T10:00"))
+        known = stored_weather(world.season.farm, world.journal, now=world.now)
+        assert known.forecast.end_at == moment("2027-04-13T05:00")
+        now = next(one for one in world.plan.batches if one.id == batch.id)
+        assert (now.state, now.prime_from, now.prime_until) == (was.state, was.prime_from, was.prime_until)
+        assert len(world.reasons()) == planned
+
+
+def test_a_forecast_that_grew_too_old_is_weighed_at_once(tmp_path):
+    with running(tmp_path, by_c=lambda now: 6.0) as (world, _):
+        world.run(moment("2027-04-08T20:00"))
+        world.sky.always = Reply(status=500)
+        world.run(moment("2027-04-11T19:00"))
+        planned = len(world.reasons())
+        world.until(moment("2027-04-11T21:00"))
+        assert world.reasons()[planned].startswith("no forecast any more: drum is to be started ")
 
 
 def test_without_any_answer_the_plan_is_that_of_the_usual_weather(tmp_path, quick):
@@ -434,6 +469,40 @@ def test_weather_of_another_place_or_form_does_not_count(tmp_path):
         assert stored_weather(there, world.journal, now=world.now) is None
         world.journal.store_weather("forecast", {"kept": {}, "failing_since": None}, now=world.now)
         assert stored_weather(farm, world.journal, now=world.now) is None
+
+
+def test_a_file_that_is_begun_anew_loses_nothing_of_what_was_measured(tmp_path):
+    world = World(tmp_path, OPEN_FARM + STATION)
+    file = tmp_path / "station.csv"
+    begins_at = after(world.now, minutes=-5 * 24 * 60)
+    write_station(file, read_farm(world.path), begins_at, world.now, 4.0)
+    with world:
+        world.tick()
+        was = read_file(world.journal).hours
+        file.write_text(f"Time,Air\n{world.now:%Y-%m-%d %H:%M},7.5\n")
+        world.tick(minutes=11)
+        now = read_file(world.journal).hours
+        assert now.start_at == was.start_at
+        assert now.air_c.tolist() == [*was.air_c.tolist(), 7.5]
+        file.write_text(f"Time,Air\n{world.now:%Y-%m-%d %H:%M},8\n")
+        world.tick(hours=24 * 21 - 1)
+        last = read_file(world.journal).hours
+        assert last.start_at == after(world.now, minutes=-21 * 24 * 60 - minute_of(world.now) % 60)
+
+
+def test_a_station_whose_rows_are_all_old_is_told(tmp_path):
+    world = World(tmp_path, OPEN_FARM + STATION)
+    (tmp_path / "station.csv").write_text("Time,Air\n2027-03-01 10:00,9\n2027-03-02 10:00,9\n")
+    with world:
+        world.tick()
+        text = (
+            "the file 'station.csv': got no row of the last 21 days that holds a value; what was measured "
+            "lately is needed. Look whether the station still writes into this file, and at its clock."
+        )
+        assert world.told("weather-failed") == [{"source": "station", "error": text}]
+        assert world.season.health(world.now).weather == (
+            f"Nothing new from the station since Thu 1 Apr 06:00: {text}"
+        )
 
 
 def test_rows_of_a_station_that_cannot_be_are_told_once_and_a_silent_one_after_a_day(tmp_path):

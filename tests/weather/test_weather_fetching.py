@@ -329,13 +329,19 @@ def test_a_stored_answer_that_lacks_a_part_is_refused(key):
             Kept.from_json(broken)
 
 
-def test_a_forecast_is_used_for_three_days_and_while_it_reaches_beyond_now():
+def test_a_forecast_is_used_for_three_days_and_its_past_for_as_long_as_a_brew_remembers_it():
     with weather_service(good_reply(lists_answer(hours=90))) as (_, base):
         kept = ask(base)
     assert kept.usable(NOW) is kept.hours
     assert kept.usable(later(71 * 60)) is kept.hours
-    assert kept.usable(later(73 * 60)) is None
-    assert replace(kept, hours=kept.hours.slice(NOW, later(60))).usable(later(180)) is None
+    # it was made in the first hour: the hour in which it grows too old is the last that counts
+    assert kept.usable(later(73 * 60)).same_as(kept.hours.slice(FIRST, later(72 * 60)))
+    assert kept.usable(later(73 * 60)).hours == 73
+    over = replace(kept, hours=kept.hours.slice(NOW, later(40)))
+    assert over.usable(later(180)) is over.hours
+    assert kept.usable(later((72 + 21 * 24) * 60)) is not None
+    assert kept.usable(later((74 + 21 * 24) * 60)) is None
+    assert replace(kept, fetched_at=None, issued_at=None).usable(NOW) is None
 
 
 def test_what_was_forecast_stays_for_as_long_as_a_brew_remembers_it():

@@ -243,7 +243,7 @@ def test_a_forecast_that_is_over_is_refused():
     with pytest.raises(BadWeather) as caught:
         check_hours(hours, "the forecast", now=Instant(NOW + timedelta(days=365)))
     assert caught.value.got == "a forecast that ended 2027-04-24T05:00:00Z"
-    assert "until then the usual weather counts" in caught.value.fix
+    assert caught.value.fix == "It is asked again later."
 
 
 def test_a_forecast_made_a_year_ago_or_in_days_to_come_is_refused():

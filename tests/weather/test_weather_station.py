@@ -45,6 +45,18 @@ def test_rows_of_an_hour_are_averaged_and_their_rain_is_summed():
     np.testing.assert_allclose(hours.rain_mm, [0.1, 0.9, 0.5])
 
 
+def test_the_rain_of_an_hour_that_still_runs_is_not_known():
+    text = rows(
+        "2027-04-20T11:30:00Z,10.0,0.1", "2027-04-20T12:00:00Z,11.0,0.2", "2027-04-20T12:10:00Z,12.0,0.0",
+        "2027-04-20T12:40:00Z,13.0,0.0", header="Time,Out,Rain",
+    )  # fmt: skip
+    rain = {"column": "Rain", "unit": "mm"}
+    running = read(text, now=after(NOW, minutes=59), rain=rain).hours
+    np.testing.assert_allclose(running.rain_mm, [0.3, np.nan])
+    np.testing.assert_allclose(running.air_c, [10, 12])
+    np.testing.assert_allclose(read(text, now=after(NOW, minutes=60), rain=rain).hours.rain_mm, [0.3, 0])
+
+
 @pytest.mark.source("NIST SP 811", "appendix B: the units by definition")
 def test_every_unit_is_turned_into_ours():
     header = "Time,Out,Hum,Wind,Rain,Cloud,Sun"

@@ -1,6 +1,7 @@
 """Air and sun around a farm as one series: what was measured, then the forecast, then the usual."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -82,6 +83,17 @@ def joined_hours(known: KnownWeather) -> WeatherHours:
     return forecast if known.observed is None else forecast.joined(known.observed)
 
 
+def bridged_hours(hours: WeatherHours) -> WeatherHours:
+    """Return hours whose air, humidity, wind and cloud run straight through holes of up to BRIDGED_H."""
+    return replace(
+        hours,
+        air_c=_bridged(hours.air_c),
+        humidity_percent=_bridged(hours.humidity_percent),
+        wind_10m_kmh=_bridged(hours.wind_10m_kmh),
+        cloud_percent=_bridged(hours.cloud_percent),
+    )
+
+
 def _departure(usual: HourSeries, hours: WeatherHours | None) -> FloatArray:
     return _on(usual, hours, lambda some: some.air_c) - usual.values
 
@@ -102,9 +114,9 @@ def _on(
     return found
 
 
-def _bridged(departure: FloatArray) -> FloatArray:
-    """Return a departure with its short holes filled in straight lines."""
-    return _over_holes(departure, lambda width: width <= BRIDGED_H + 1, _straight)
+def _bridged(values: FloatArray) -> FloatArray:
+    """Return values with their short holes filled in straight lines."""
+    return _over_holes(values, lambda width: width <= BRIDGED_H + 1, _straight)
 
 
 def _filled(departure: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from dawnbrew.farm.models import Farm, Method, RuleLimits
 from dawnbrew.moments import EPOCH, at_minute, minutes_between
-from dawnbrew.nature.blending import joined_hours
+from dawnbrew.nature.blending import bridged_hours, joined_hours
 from dawnbrew.nature.ground import GROUND_FOLLOWS_H, ground_c, rain_mm
 from dawnbrew.nature.hours import FloatArray
 from dawnbrew.nature.spray import delta_t_c, may_lie_still, nozzle_wind_kmh
@@ -125,7 +125,7 @@ def sky_of(farm: Farm, known: KnownWeather | None, earliest: int) -> Sky | None:
     """
     if known is None:
         return None
-    hours = joined_hours(known)
+    hours = bridged_hours(joined_hours(known))  # a service gives far days by every third or sixth hour
     hours = hours.slice(at_minute(earliest - 60 * GROUND_FOLLOWS_H), hours.end_at)
     return None if hours.is_empty else Sky(farm, hours)
 

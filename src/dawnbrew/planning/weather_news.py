@@ -11,6 +11,7 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.moments import Instant, after, at_minute, day_text, farm_day, minute_of
 from dawnbrew.nature.air import usual_air
 from dawnbrew.nature.blending import FADE_H
+from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.begun import ongoing
 from dawnbrew.planning.booking import is_worth_a_move
@@ -193,12 +194,12 @@ def _told(farm: Farm, weather: KnownWeather | None, items: Iterable[_Item], now:
 
 def _cause(farm: Farm, weather: KnownWeather | None, now: Instant) -> str:
     """Return why brews ripen at other times: how the forecast differs from the usual."""
-    if weather is None or weather.forecast is None:
-        return "the weather that was measured" if weather is not None else "no forecast any more"
-    zone, place = farm.place.timezone, farm.place
-    forecast = weather.forecast.slice(now, weather.forecast.end_at)
+    known = weather.forecast if weather is not None and weather.forecast is not None else WeatherHours.empty()
+    forecast = known.slice(now, known.end_at)
     if not forecast.hours or np.isnan(forecast.air_c).all():
-        return "the weather that was measured"
+        is_measured = weather is not None and weather.observed is not None
+        return "the weather that was measured" if is_measured else "no forecast any more"
+    zone, place = farm.place.timezone, farm.place
     until_on = farm_day(after(forecast.end_at, minutes=-1), zone)
     usual = usual_air(
         farm.climate.lows_c, farm.climate.highs_c, place.latitude, place.longitude, zone,

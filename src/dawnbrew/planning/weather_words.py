@@ -124,7 +124,9 @@ def _against(slot: DaySlot, method: Outdoors, sky: Sky) -> Iterator[tuple[int, i
     edges |= {edge for edge in (first, last) if slot.opens < edge < slot.closes}
     for opens, closes in pairwise(sorted(edges)):
         piece = replace(method, opens=opens, closes=closes, minutes=closes - opens)
-        if method.method == "mist" and first <= opens and closes <= last and sky.still_min(opens, closes):
+        is_near_night = method.method == "mist" and first <= opens and closes <= last
+        # where mist is strict neither cloud nor wind lifts the refusal, as in the rule
+        if is_near_night and (method.is_strict or sky.still_min(opens, closes)):
             yield opens, closes, STILL, method.is_strict
         for verdict in sky.verdicts(piece, SKY_RULES):
             if not isinstance(verdict, Allowed):

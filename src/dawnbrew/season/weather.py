@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from datetime import time, timedelta
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Protocol
 from urllib.parse import urlsplit
 
@@ -109,12 +109,13 @@ class Weather:
             self._is_asking = True
             self._do(WEATHER, lambda: self._bring(jobs, now))
 
-    def mark(self, farm: Farm, now: Instant) -> tuple[int, bool] | None:
+    def mark(self, farm: Farm, now: Instant) -> tuple[int, Instant | None] | None:
         """Return a value that changes where other weather is known, None where a farm wants none."""
         if self._wanted(farm) == (None, None):
             return None
         known = known_weather(farm, self._service, self._station, now=now)
-        return self._version, known is not None and known.forecast is not None
+        forecast = known.forecast if known is not None else None
+        return self._version, None if forecast is None else forecast.end_at
 
     def next_at(self, farm: Farm) -> Instant | None:
         """Return when a service may be asked next, None where none is or it may be at once."""
@@ -192,15 +193,18 @@ class Weather:
     def _read(self, station: Station, farm: Farm, stamp: tuple[str, Stamp], now: Instant) -> None:
         self._stamp, self._read_at = stamp, now
         before = self._station if self._station is not None and self._station.settings == stamp[0] else None
+        past = before.hours if before is not None else WeatherHours.empty()
         since = at_minute(minute_of(now) // 60 * 60 - 60 * 24 * MEASURED_D)
         try:
             measured = read_station(self._folder, station, farm.place.timezone, since=since, now=now)
+            # a file that is begun anew, by the month or when it is full, holds the past no more
+            hours = past.slice(since, now).joined(measured.hours)
+            _refuse_empty(hours, station)
         except BadWeather as fault:
-            hours = before.hours if before is not None else WeatherHours.empty()
             began_at = before.failing_since if before is not None else None
-            read = FromStation(stamp[0], hours, str(fault), began_at or now)
+            read = FromStation(stamp[0], past, str(fault), began_at or now)
         else:
-            read = FromStation(stamp[0], measured.hours)
+            read = FromStation(stamp[0], hours)
             self._tell_doubts(measured.doubts)
         if before is None or not read.hours.same_as(before.hours) or read.trouble != before.trouble:
             self._unstored["station"] = read
@@ -246,6 +250,17 @@ class Weather:
     def _based_on(self, farm: Farm, now: Instant) -> str:
         known = known_weather(farm, self._service, self._station, now=now)
         return based_on(farm, known, usual_until(farm, farm_day(now, farm.place.timezone)))
+
+
+def _refuse_empty(hours: WeatherHours, station: Station) -> None:
+    """Refuse a station of which no hour is known. Errors: BadWeather."""
+    if hours.is_empty:
+        raise BadWeather(
+            where=f"the file '{PurePath(station.file).name}'",
+            got=f"no row of the last {MEASURED_D} days that holds a value",
+            need="what was measured lately is needed",
+            fix="Look whether the station still writes into this file, and at its clock.",
+        )
 
 
 def is_on_this_machine(settings: WeatherSettings) -> bool:

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from dawnbrew.moments import Instant, after, instant, minutes_between
 from dawnbrew.weather.asking import LIMITS, NOT_MODIFIED, OK, Answer, Limits, ask
 from dawnbrew.weather.faults import BadWeather
-from dawnbrew.weather.kept import Kept, nothing_kept
+from dawnbrew.weather.kept import PAST_KEPT_H, Kept, nothing_kept
 from dawnbrew.weather.sense import WAIT, check_hours, check_issued
 from dawnbrew.weather.sources import Place, Request, Source
 
@@ -27,10 +27,6 @@ FIRST_AGAIN_MIN: Final = 5
 
 REFUSED_WAIT_MIN: Final = 6 * 60
 """After an answer 4xx, which asking again does not mend, and the longest back-off. Our choice. [min]"""
-
-PAST_KEPT_H: Final = 21 * 24
-"""Hours before now that stay with a forecast. Were they fewer than a brew with its standing water remembers,
-the past of a running one would change when they go. Our choice. [h]"""
 
 _MAX_AGE = re.compile(r"(?:^|,)\s*max-age\s*=\s*\"?(\d{1,9})", re.IGNORECASE)
 _SENDABLE = re.compile(r"[\x20-\x7e]{1,200}")

@@ -2,11 +2,16 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from dawnbrew.errors import BadMoment
-from dawnbrew.moments import Instant, iso_z, minutes_between, parse_instant
+from dawnbrew.moments import Instant, after, iso_z, minutes_between, parse_instant
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.weather.sense import OLDEST_H
+
+PAST_KEPT_H: Final = 21 * 24
+"""Hours before now that stay with a forecast. Were they fewer than a brew with its standing water remembers,
+the past of a running one would change when they go. Our choice. [h]"""
 
 _MOMENTS = ("fetched_at", "issued_at", "expires_at", "next_at")
 _TEXTS = ("source", "url_key", "etag", "last_modified", "trouble")
@@ -47,11 +52,18 @@ class Kept:
         return self.issued_at or self.fetched_at
 
     def usable(self, now: Instant) -> WeatherHours | None:
-        """Return the hours while they are young enough and reach beyond now, else None."""
-        made_at = self.made_at
-        if made_at is None or minutes_between(made_at, now) > 60 * OLDEST_H or self.hours.end_at <= now:
+        """Return the hours that count, None where there are none.
+
+        Of a forecast that has grown too old the hours before it did still count: a brew has lived through
+        them, and would be told another past if they went.
+        """
+        if self.made_at is None:
             return None
-        return self.hours
+        old_at, hours = after(self.made_at, minutes=60 * OLDEST_H), self.hours
+        if now > old_at:
+            hours = hours.slice(hours.start_at, old_at)
+        is_gone = minutes_between(hours.end_at, now) > 60 * PAST_KEPT_H
+        return None if is_gone or hours.is_empty else hours
 
     def to_json(self) -> dict[str, object]:
         """Return plain values; moments as ISO 8601 ending in Z."""

@@ -35,7 +35,7 @@ FAR_DEG = 0.5
 """A service answers for a point of its grid, up to half a degree from the place. From memory. [deg]"""
 
 
-WAIT = "Nothing is to do: it is asked again later; until then the usual weather counts."
+WAIT = "It is asked again later."
 """What a person does about an answer that a service will put right by itself."""
 
 

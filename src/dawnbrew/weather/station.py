@@ -1,7 +1,7 @@
 """Turns the file of a home station or logger into hours of weather."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -39,7 +39,8 @@ def read_station(folder: Path, station: Station, zone: ZoneInfo, *, since: Insta
         folder: That of the farm file.
         zone: The farm's, for times without an offset where the station has no zone of its own.
         since: Earlier rows are passed over.
-        now: Rows later than an hour from now are left out and told.
+        now: Rows later than an hour from now are left out and told; of an hour that still runs the rain is
+            not known.
 
     Errors: BadWeather.
     """
@@ -69,7 +70,7 @@ def measured(
         doubts.append(f"{file_name} line {line}: {early} rows of times to come left out.")
     is_kept = (rows.minutes >= minutes_between(EPOCH, since)) & (rows.minutes <= latest)
     kept = {name: column[is_kept] for name, column in values.items()}
-    return Measured(_hours(rows.minutes[is_kept], kept), tuple(doubts))
+    return Measured(_without_running_rain(_hours(rows.minutes[is_kept], kept), now), tuple(doubts))
 
 
 def layout_of(station: Station, zone: ZoneInfo) -> Layout:
@@ -112,6 +113,12 @@ def _hours(minutes: FloatArray, values: Mapping[str, FloatArray]) -> WeatherHour
         at = (np.ceil(minutes / 60) - 1 if is_sum else np.floor(minutes / 60)).astype(int) - first
         known[name] = _gathered(at, column, hours, is_sum=is_sum)
     return WeatherHours.of(at_minute(60 * first), hours, known)
+
+
+def _without_running_rain(hours: WeatherHours, now: Instant) -> WeatherHours:
+    """Return hours without the rain of those that are not over: more of it may fall."""
+    is_over = hours.minutes() + 60 <= minutes_between(EPOCH, now)
+    return replace(hours, rain_mm=np.where(is_over, hours.rain_mm, np.nan))
 
 
 def _gathered(at: np.ndarray, values: FloatArray, hours: int, *, is_sum: bool) -> FloatArray:
