@@ -147,3 +147,13 @@ def test_a_plan_without_water_settings_says_what_it_said():
     fill = tasks(plan, "fill")[0]
     assert re.fullmatch(r"Fill drum with 200 L of water\.\nIt stands .+ until the start, .+\.", fill.text)
     assert fill.cautions == (cautions.STANDING_WATER, cautions.FULL_VESSEL, cautions.OPEN_WATER)
+
+
+def test_water_that_need_not_stand_is_not_said_to_stand():
+    farm = base()
+    plan = planned(vessels=[{**one, "water_stands": "0 h"} for one in farm["vessels"]])
+    texts = [task.text for task in tasks(plan, "fill")]
+    assert any("It waits until the start, " in text for text in texts)
+    assert not any("0 min" in text for text in texts)
+    standing = [task.text for task in tasks(planned(), "fill")]
+    assert all("It stands " in text for text in standing)

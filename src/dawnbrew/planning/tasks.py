@@ -101,7 +101,7 @@ def _fill_task(farm: Farm, one: Told) -> Task:
         water, stands_min = farm.water_of(brew.ready.brewer.vessel), brew.start - brew.fill - FILL_MIN
         lines = [
             f"Fill {vessel} with {volume} of water.",
-            f"It stands {show_duration(stands_min)} until the start, {start}.",
+            _stands(stands_min, f"until the start, {start}"),
             *filling_lines(water, one.batch.volume_l, stands_min),
         ]
         warned = (*filling_cautions(water), cautions.FULL_VESSEL, cautions.OPEN_WATER)
@@ -110,6 +110,11 @@ def _fill_task(farm: Farm, one: Told) -> Task:
     lines = [f"Draw {volume} of water from {tank} into {vessel}.", f"The brew is started {start}."]
     title = f"Fill {vessel} from {tank}, {volume}"
     return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, title, lines, (cautions.FULL_VESSEL,))
+
+
+def _stands(stands_min: int, until: str) -> str:
+    """Return how long water stands, in a sentence; where it need not, only until when it waits."""
+    return f"It stands {show_duration(stands_min)} {until}." if stands_min > 0 else f"It waits {until}."
 
 
 def _tank_tasks(farm: Farm, one: Told) -> list[Task]:
@@ -122,7 +127,7 @@ def _tank_tasks(farm: Farm, one: Told) -> list[Task]:
     drawn = moment_text(at_minute(brew.fill), farm.place.timezone)
     lines = [
         f"Put {volume} of water into {tank}.",
-        f"It stands {show_duration(stands_min)} until it is drawn, {drawn}.",
+        _stands(stands_min, f"until it is drawn, {drawn}"),
         *filling_lines(water, one.batch.volume_l, stands_min),
     ]
     warned = (*filling_cautions(water), cautions.OPEN_WATER)
