@@ -4,6 +4,8 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from dawnbrew.moments import Instant
+from dawnbrew.nature.ripening import Ripens
+from dawnbrew.nature.vessel import Cooling
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.plan import Batch, Plan
 
@@ -52,6 +54,51 @@ class Running:
 
 
 @dataclass(frozen=True)
+class YardRipens:
+    """How a recipe ripens in one class of vessels of this yard.
+
+    Args:
+        recipe, vessel: Their names.
+        ripens: What batches are planned by.
+        differs: Standard deviation of the log of the next batch's hours about those of `ripens`: what is not
+            known of the yard, and what one batch differs by from another; not the doubt about the weather.
+            [unitless]
+        batches: How many noted batches it rests on.
+    """
+
+    recipe: str
+    vessel: str
+    ripens: Ripens
+    differs: float
+    batches: int
+
+
+@dataclass(frozen=True)
+class YardVessel:
+    """How one class of vessels trades heat in this yard.
+
+    Args:
+        vessel: Its name.
+        cooling: What liquids are reckoned by.
+        off_c: Standard deviation of what its liquid is off its curve. [C]
+        readings: How many thermometer readings it rests on.
+    """
+
+    vessel: str
+    cooling: Cooling
+    off_c: float
+    readings: int
+
+
+@dataclass(frozen=True)
+class Yard:
+    """What noted batches have taught of this yard; a recipe or a vessel that is missing is as declared."""
+
+    ripening: tuple[YardRipens, ...] = ()
+    vessels: tuple[YardVessel, ...] = ()
+
+
+@dataclass(frozen=True)
 class Known:
     """The past as far as it was noted, and the weather. Empty before there is a journal.
 
@@ -60,6 +107,7 @@ class Known:
         dropped: Ids of batches of the last plan that were not started and will not be, which that plan did
             not know.
         weather: What is known of the weather, None where nothing is asked or known.
+        yard: What noted batches have taught; empty where nothing was noted or nobody wants it used.
     """
 
     last: Plan | None = None
@@ -68,3 +116,4 @@ class Known:
     planted: dict[str, date] = field(default_factory=dict)
     dropped: tuple[str, ...] = ()
     weather: KnownWeather | None = None
+    yard: Yard = Yard()
