@@ -13,6 +13,7 @@ from weather_server import (
     FIRST,
     NOW,
     PLACE,
+    USUAL,
     Reply,
     air_at,
     as_body,
@@ -37,7 +38,7 @@ QUICK = Limits(connect_s=0.3, whole_s=0.4)
 
 
 def ask(base, kept=None, now=NOW, limits=PATIENT, source=None):
-    return fetch(source or OpenMeteo(base), PLACE, kept, now=now, agent=AGENT, limits=limits)
+    return fetch(source or OpenMeteo(base), PLACE, kept, usual=USUAL, now=now, agent=AGENT, limits=limits)
 
 
 def later(minutes):
@@ -218,6 +219,14 @@ BAD_REPLIES = {
     "too warm": (good_reply(lists_answer(hourly={"temperature_2m": [70.0] * 96})), "70 C of air temperature"),
     "old": (good_reply(lists_answer(first=Instant(FIRST - timedelta(days=365)))), "a forecast that ended"),
     "elsewhere": (good_reply(lists_answer(latitude=10.0)), "weather of 10, -2.6"),
+    "wrong unit": (
+        good_reply(lists_answer(hourly={"temperature_2m": [9 / 5 * air_at(n) + 27 for n in range(96)]})),
+        "the usual 9 C for that time of year is needed. Look at lows, highs and unit of [climate], and",
+    ),
+    "a leap": (
+        good_reply(lists_answer(hourly={"temperature_2m": [air_at(n) - 60 * (n == 30) for n in range(96)]})),
+        "C at 2027-04-21 11:00 UTC alone; air that does not leap more than 20 C in an hour is needed",
+    ),
     "teapot": (Reply(status=418), "the answer HTTP 418"),
 }  # fmt: skip
 
@@ -301,7 +310,9 @@ def test_where_a_redirect_leads_is_told_by_its_host_alone():
 def test_what_was_kept_for_another_place_does_not_count():
     with weather_service(good_reply(ETag='"a1"'), Reply(status=500)) as (service, base):
         good = ask(base)
-        moved = fetch(OpenMeteo(base), Place(51.4, -2.6), good, now=NOW, agent=AGENT, limits=PATIENT)
+        moved = fetch(
+            OpenMeteo(base), Place(51.4, -2.6), good, usual=USUAL, now=NOW, agent=AGENT, limits=PATIENT
+        )
     assert "if-none-match" not in service.asked[1][1]
     assert moved.hours.hours == 0
     assert moved.fetched_at is None

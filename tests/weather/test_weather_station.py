@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
+from weather_server import USUAL
 
 from dawnbrew.farm.weather import Station
 from dawnbrew.moments import EPOCH, after, iso_z, parse_instant
@@ -23,9 +24,9 @@ def station(**settings):
     return Station.model_validate({"file": "st.csv", "time": "Time", "air": AIR} | settings)
 
 
-def read(text, zone=LONDON, since=EPOCH, now=NOW, **settings):
+def read(text, zone=LONDON, since=EPOCH, now=NOW, usual=USUAL, **settings):
     content = text if isinstance(text, bytes) else text.encode()
-    return measured(content, station(**settings), zone, "st.csv", since=since, now=now)
+    return measured(content, station(**settings), zone, "st.csv", usual=usual, since=since, now=now)
 
 
 def rows(*lines, header="Time,Out"):
@@ -176,7 +177,7 @@ def test_rows_before_the_span_are_passed_over_and_rows_of_times_to_come_are_told
 
 @pytest.mark.parametrize("newest_first", [False, True])
 def test_of_a_long_file_only_the_lines_about_the_span_are_read(newest_first):
-    lines = [f"{iso_z(after(NOW, minutes=-10 * n))},{n % 30}" for n in range(6000, 0, -1)]
+    lines = [f"{iso_z(after(NOW, minutes=-10 * n))},{n % 20}" for n in range(6000, 0, -1)]
     lines[100] = "rubbish"
     lines[5000] = "1971-01-01T00:00:00Z,5"  # a logger that lost its clock
     lines[5900] = "x"
@@ -246,14 +247,14 @@ def test_a_missing_column_is_told_beside_those_that_are_there():
 
 def test_the_file_is_looked_for_beside_the_farm_file(tmp_path):
     (tmp_path / "st.csv").write_text(rows("2027-04-20T05:00:00Z,10"))
-    done = read_station(tmp_path, station(), LONDON, since=EPOCH, now=NOW)
+    done = read_station(tmp_path, station(), LONDON, usual=USUAL, since=EPOCH, now=NOW)
     assert list(done.hours.air_c) == [10]
     with pytest.raises(BadWeather) as caught:
-        read_station(tmp_path, station(file="gone.csv"), LONDON, since=EPOCH, now=NOW)
+        read_station(tmp_path, station(file="gone.csv"), LONDON, usual=USUAL, since=EPOCH, now=NOW)
     assert caught.value.where == "the file 'gone.csv'"
     assert caught.value.got == "no such file or directory"
     with pytest.raises(BadWeather, match="is a directory"):
-        read_station(tmp_path, station(file="."), LONDON, since=EPOCH, now=NOW)
+        read_station(tmp_path, station(file="."), LONDON, usual=USUAL, since=EPOCH, now=NOW)
 
 
 zones = st.sampled_from(["Europe/London", "Pacific/Kiritimati", "America/St_Johns"])
@@ -264,7 +265,7 @@ zones = st.sampled_from(["Europe/London", "Pacific/Kiritimati", "America/St_John
 @given(
     zones,
     st.integers(0, 24 * 365),
-    st.lists(st.one_of(st.none(), st.integers(-300, 450)), min_size=1, max_size=60),
+    st.lists(st.one_of(st.none(), st.integers(0, 200)), min_size=1, max_size=60),
 )
 def test_what_a_logger_writes_by_the_hour_comes_back_in_any_zone_and_over_any_change_of_clocks(
     zone, first, tenths
@@ -276,7 +277,7 @@ def test_what_a_logger_writes_by_the_hour_comes_back_in_any_zone_and_over_any_ch
         f"{(begins + timedelta(hours=n)).astimezone(zone):%d/%m/%Y %H:%M},{'' if t is None else t / 10}"
         for n, t in enumerate(tenths)
     ]
-    far = parse_instant("2029-01-01T00:00:00Z")
+    far = parse_instant("2029-01-01T00:00:00Z")  # air that is nowhere far from the usual, nor leaps
     hours = read(rows(*lines), zone=zone, time_format="%d/%m/%Y %H:%M", now=far).hours
     written = np.array([np.nan if t is None else t / 10 for t in tenths])
     assert hours.start_at == begins
@@ -288,3 +289,54 @@ def test_what_a_logger_writes_by_the_hour_comes_back_in_any_zone_and_over_any_ch
 def test_any_bytes_are_read_or_refused_in_a_sentence(content):
     with suppress(BadWeather):
         assert read(b"Time,Out\n2027-04-20T05:00:00Z,10\n" + content).hours.hours >= 1
+
+
+def by_the_hour(*values):
+    """Return a file with a row an hour, the last one an hour ago."""
+    first = -60 * len(values)
+    return rows(*(f"{iso_z(after(NOW, minutes=first + 60 * n))},{one}" for n, one in enumerate(values)))
+
+
+@pytest.mark.source("from memory", "a mild coast in late April has about 9 C; 48 F are 9 C")
+@pytest.mark.parametrize(
+    ("values", "unit", "got", "fix"),
+    [
+        ([48.0] * 24, "C", "line 2|48 C as the mean of 3 hours of 2027-04-19 in 'Out', read as C", "in F?"),
+        (
+            [8.0] * 10 + [40.0] * 24, "C",
+            "line 8|35 C as the mean of 2027-04-19 in 'Out', read as C", "in F?",
+        ),
+        ([1.0] * 24, "F", "line 2|-17 C as the mean of 2027-04-19 in 'Out', read as F", "in C?"),
+        ([-20.0] * 24, "C", "line 2|-20 C as the mean of", "Look at the station, and"),
+    ],
+)  # fmt: skip
+def test_air_that_is_far_from_the_usual_is_refused_with_the_line_and_the_question_of_its_unit(
+    values, unit, got, fix
+):
+    with pytest.raises(BadWeather) as caught:
+        read(by_the_hour(*values), air={"column": "Out", "unit": unit})
+    fault = caught.value
+    line, words = got.split("|")
+    assert fault.where == f"the file 'st.csv' {line}"
+    assert fault.got.startswith(words)
+    assert "within 25 C of the usual 9 C for that time of year" in fault.need
+    assert fix in fault.fix
+    assert "[climate]" in fault.fix
+
+
+@pytest.mark.parametrize("air_c", [-14.0, 8.0, 32.0])
+def test_the_worst_days_that_a_mild_coast_may_see_are_believed(air_c):
+    assert read(by_the_hour(*[air_c] * 48)).doubts == ()
+
+
+def test_a_single_row_that_leaps_is_left_out_and_told_with_its_line():
+    done = read(by_the_hour(*[8.0] * 20, -50.0, 8.5, *[9.0] * 5))
+    assert done.doubts == ("st.csv line 22: value of 'Out' left out, -50, a leap of more than 20 C.",)
+    assert np.isnan(done.hours.air_c[20])
+    assert done.hours.air_c[21] == 8.5
+    assert np.nanmin(done.hours.air_c) == 8
+
+
+def test_a_last_row_that_leaps_waits_for_the_next_one():
+    assert np.nanmax(read(by_the_hour(*[8.0] * 20, 30.0)).hours.air_c) == 8
+    assert np.nanmax(read(by_the_hour(*[8.0] * 20, *[30.0] * 4)).hours.air_c) == 30

@@ -9,12 +9,20 @@ from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from math import pi, sin
 
+from dawnbrew.farm.models import Climate
 from dawnbrew.moments import instant, parse_instant
 from dawnbrew.weather.sources import Place
+from dawnbrew.weather.usual import Usual
 
 NOW = parse_instant("2027-04-20T05:10:00Z")
 FIRST = parse_instant("2027-04-20T05:00:00Z")
 PLACE = Place(51.2, -2.6)
+USUAL = Usual.of(
+    Climate(
+        lows=[2, 2, 3, 5, 8, 11, 13, 13, 10, 8, 5, 3], highs=[8, 8, 11, 13, 17, 20, 22, 22, 19, 15, 11, 8]
+    )
+)
+"""A mild coast: about 9 C in late April."""
 
 
 @dataclass

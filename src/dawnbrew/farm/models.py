@@ -43,7 +43,7 @@ __all__ = [
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
           "November", "December")  # fmt: skip
 
-COLDEST_C, HOTTEST_C = -70, 60
+COLDEST_C, HOTTEST_C = -60, 50
 """Monthly means beyond these are a slip of the pen; the coldest town has -50, the hottest 45; from memory."""
 
 

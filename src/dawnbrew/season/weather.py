@@ -33,6 +33,7 @@ from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.fetching import MOST_WAIT_MIN, fetch, is_due, user_agent
 from dawnbrew.weather.sources import Source
 from dawnbrew.weather.station import read_station
+from dawnbrew.weather.usual import Usual
 
 WEATHER = "weather"
 """Name of the job that asks and reads."""
@@ -183,7 +184,8 @@ class Weather:
         before = self._service
         was = before.kept if before is not None else None
         agent = user_agent(farm.weather.contact)
-        kept = fetch(source, place_of(farm), was, now=now, agent=agent, limits=LIMITS)
+        usual = Usual.of(farm.climate)
+        kept = fetch(source, place_of(farm), was, usual=usual, now=now, agent=agent, limits=LIMITS)
         is_same = was is not None and was.url_key == kept.url_key
         began_at = before.failing_since if before is not None and is_same else None
         self._service = FromService(kept, (began_at or now) if kept.trouble else None)
@@ -196,7 +198,8 @@ class Weather:
         past = before.hours if before is not None else WeatherHours.empty()
         since = at_minute(minute_of(now) // 60 * 60 - 60 * 24 * MEASURED_D)
         try:
-            measured = read_station(self._folder, station, farm.place.timezone, since=since, now=now)
+            zone, usual = farm.place.timezone, Usual.of(farm.climate)
+            measured = read_station(self._folder, station, zone, usual=usual, since=since, now=now)
             # a file that is begun anew, by the month or when it is full, holds the past no more
             hours = past.slice(since, now).joined(measured.hours)
             _refuse_empty(hours, station)

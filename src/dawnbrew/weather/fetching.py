@@ -15,6 +15,7 @@ from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.kept import PAST_KEPT_H, Kept, nothing_kept
 from dawnbrew.weather.sense import WAIT, check_hours, check_issued
 from dawnbrew.weather.sources import Place, Request, Source
+from dawnbrew.weather.usual import Usual, check_air
 
 LEAST_WAIT_MIN: Final = 30
 """A service is not asked more often, whatever it allows; models run every hour at most. Our choice. [min]"""
@@ -85,14 +86,16 @@ def is_due(source: Source, place: Place, kept: Kept | None, *, now: Instant) -> 
 
 
 def fetch(
-    source: Source, place: Place, kept: Kept | None, *, now: Instant, agent: str, limits: Limits = LIMITS
-) -> Kept:
+    source: Source, place: Place, kept: Kept | None, *, usual: Usual, now: Instant, agent: str,
+    limits: Limits = LIMITS,
+) -> Kept:  # fmt: skip
     """Ask a service once; return what is kept from now on, whatever happened.
 
     A failure keeps the last good hours, tells its sentence in `trouble`, and waits longer each time.
 
     Args:
         kept: What the last question left; None before the first.
+        usual: A forecast whose air is too far from it is refused.
         agent: By what name we are known; see `user_agent`.
     """
     request = source.request(place)
@@ -101,7 +104,7 @@ def fetch(
     answer: Answer | None = None
     try:
         answer = ask(request.url, _headers(request, before, agent), f"the {source.words}", limits)
-        good = _good(answer, source, place, before, now)
+        good = _good(answer, source, place, before, usual, now)
     except BadWeather as fault:
         failures = before.failures + 1
         next_at = next_try(_fetched(answer, now, is_good=False), failures, now)
@@ -121,7 +124,7 @@ def _headers(request: Request, before: Kept, agent: str) -> dict[str, str]:
     return headers
 
 
-def _good(answer: Answer, source: Source, place: Place, before: Kept, now: Instant) -> Kept:
+def _good(answer: Answer, source: Source, place: Place, before: Kept, usual: Usual, now: Instant) -> Kept:
     """Return what a good answer leaves. Errors: BadWeather."""
     where = f"the {source.words}"
     if answer.status == NOT_MODIFIED and before.hours.hours:
@@ -133,6 +136,7 @@ def _good(answer: Answer, source: Source, place: Place, before: Kept, now: Insta
     forecast = source.read(answer.body, place)
     check_issued(forecast.issued_at, where, now=now)
     check_hours(forecast.hours, where, now=now)
+    check_air(forecast.hours, usual, where)
     past = before.hours.slice(after(now, minutes=-60 * PAST_KEPT_H), now)
     return replace(
         before,

@@ -155,18 +155,20 @@ def _numbers(
 
 
 def without_odd(
-    rows: Rows, key: str, values: FloatArray, is_odd: FloatArray, title: str, file_name: str, need: str
-) -> tuple[FloatArray, tuple[str, ...]]:
+    rows: Rows, key: str, values: FloatArray, is_odd: FloatArray, title: str, file_name: str, need: str, *,
+    why: str = "",
+) -> tuple[FloatArray, tuple[str, ...]]:  # fmt: skip
     """Return the values of a column with nan for those that cannot be, and a sentence for each.
 
     Args:
         values: In our units. is_odd: shape as values, above 0 where the value cannot be.
+        why: Words that follow such a value.
 
     Errors: BadWeather where there are too many of them.
     """
     bad = _Tally(file_name, f"value of '{title}'")
     for n in np.flatnonzero(is_odd):
-        bad.add(int(rows.lines[n]), f"{rows.values[key][n]:g}")
+        bad.add(int(rows.lines[n]), f"{rows.values[key][n]:g}{why}")
     bad.check(int(np.count_nonzero(~np.isnan(values))), need)
     return np.where(is_odd > 0, np.nan, values), tuple(bad.doubts())
 

@@ -8,14 +8,17 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from dawnbrew.farm.weather import Station
+from dawnbrew.farm.weather import Station, TemperatureColumn
 from dawnbrew.moments import EPOCH, Instant, at_minute, minutes_between
 from dawnbrew.nature.hours import FloatArray
 from dawnbrew.nature.weather_hours import WeatherHours
+from dawnbrew.weather.faults import BadWeather
+from dawnbrew.weather.leaps import LEAP_C, leaps
 from dawnbrew.weather.record import Layout, bytes_of_record
 from dawnbrew.weather.rows import Rows, read_rows, without_odd
 from dawnbrew.weather.sense import BOUNDS, within
 from dawnbrew.weather.units import converted
+from dawnbrew.weather.usual import Usual, far_day
 
 WIND_10M = 10.0
 """Height of the wind that forecasts tell. [m]"""
@@ -32,12 +35,15 @@ class Measured:
     doubts: tuple[str, ...]
 
 
-def read_station(folder: Path, station: Station, zone: ZoneInfo, *, since: Instant, now: Instant) -> Measured:
+def read_station(
+    folder: Path, station: Station, zone: ZoneInfo, *, usual: Usual, since: Instant, now: Instant
+) -> Measured:
     """Return what the file of a station says, hour by hour.
 
     Args:
         folder: That of the farm file.
         zone: The farm's, for times without an offset where the station has no zone of its own.
+        usual: Air that is too far from it is refused.
         since: Earlier rows are passed over.
         now: Rows later than an hour from now are left out and told; of an hour that still runs the rain is
             not known.
@@ -45,12 +51,13 @@ def read_station(folder: Path, station: Station, zone: ZoneInfo, *, since: Insta
     Errors: BadWeather.
     """
     path = folder / station.file
-    return measured(bytes_of_record(path), station, zone, path.name, since=since, now=now)
+    return measured(bytes_of_record(path), station, zone, path.name, usual=usual, since=since, now=now)
 
 
 def measured(
-    content: bytes, station: Station, zone: ZoneInfo, file_name: str, *, since: Instant, now: Instant
-) -> Measured:
+    content: bytes, station: Station, zone: ZoneInfo, file_name: str, *, usual: Usual, since: Instant,
+    now: Instant,
+) -> Measured:  # fmt: skip
     """Return what the content of a station's file says; see `read_station`. Errors: BadWeather."""
     columns = {name: column for name, column in station.columns.items() if column is not None}
     titles = {name: column.column for name, column in columns.items()}
@@ -63,6 +70,9 @@ def measured(
             ours = ours * wind_share(station.wind_height_m)
         values[name], odd = _possible(rows, name, ours, column.column, file_name)
         doubts += odd
+        if name == "air_c":
+            values[name], leaping = _without_leaps(rows, values[name], column.column, file_name)
+            doubts += leaping
     latest = minutes_between(EPOCH, now) + EARLY_MIN
     early = int(np.count_nonzero(rows.minutes > latest))
     if early:
@@ -70,7 +80,10 @@ def measured(
         doubts.append(f"{file_name} line {line}: {early} rows of times to come left out.")
     is_kept = (rows.minutes >= minutes_between(EPOCH, since)) & (rows.minutes <= latest)
     kept = {name: column[is_kept] for name, column in values.items()}
-    return Measured(_without_running_rain(_hours(rows.minutes[is_kept], kept), now), tuple(doubts))
+    hours = _hours(rows.minutes[is_kept], kept)
+    if station.air is not None:
+        _refuse_far(hours, usual, rows, station.air, file_name)
+    return Measured(_without_running_rain(hours, now), tuple(doubts))
 
 
 def layout_of(station: Station, zone: ZoneInfo) -> Layout:
@@ -99,6 +112,34 @@ def _possible(
     near = within(name, values)
     is_odd = ((near < least) | (near > most)).astype(np.float64)
     return without_odd(rows, name, near, is_odd, title, file_name, f"{least:g} to {most:g} {words}")
+
+
+def _without_leaps(
+    rows: Rows, air_c: FloatArray, title: str, file_name: str
+) -> tuple[FloatArray, tuple[str, ...]]:
+    is_leap = leaps(rows.minutes, air_c).astype(np.float64)
+    why = f", a leap of more than {LEAP_C:g} C"
+    need = f"air that leaps less than {LEAP_C:g} C from row to row"
+    return without_odd(rows, "air_c", air_c, is_leap, title, file_name, need, why=why)
+
+
+def _refuse_far(
+    hours: WeatherHours, usual: Usual, rows: Rows, air: TemperatureColumn, file_name: str
+) -> None:
+    """Refuse a station whose air is too far from the usual. Errors: BadWeather."""
+    far = far_day(hours, usual)
+    if far is None:
+        return
+    line = int(rows.lines[np.searchsorted(rows.minutes, far.begins)])
+    fix = "Look at the station, and at lows, highs and unit of [climate]."
+    if far.is_warm == (air.unit == "C"):  # as it is where F is read as C, and the other way round
+        fix = f"Is the column in {'F' if air.unit == 'C' else 'C'}? Then write its unit so. Else l{fix[1:]}"
+    raise BadWeather(
+        where=f"the file '{file_name}' line {line}",
+        got=f"{far.got} in '{air.column}', read as {air.unit}",
+        need=far.need,
+        fix=fix,
+    )
 
 
 def _hours(minutes: FloatArray, values: Mapping[str, FloatArray]) -> WeatherHours:
