@@ -1,6 +1,8 @@
 """How a service is asked, how often, and what is kept when it answers badly."""
 
 import gzip
+import socket
+import threading
 import tracemalloc
 from dataclasses import replace
 from datetime import timedelta
@@ -25,6 +27,7 @@ from weather_server import (
 )
 
 from dawnbrew.moments import Instant, after, parse_instant
+from dawnbrew.weather import asking
 from dawnbrew.weather.asking import Limits
 from dawnbrew.weather.fetching import Fetched, fetch, is_due, next_try, user_agent
 from dawnbrew.weather.kept import Kept
@@ -35,6 +38,7 @@ from dawnbrew.weather.sources import Place
 AGENT = user_agent("wren@example.org")
 PATIENT = Limits(whole_s=15, body_bytes=200_000)
 QUICK = Limits(connect_s=0.3, whole_s=0.4)
+EAGER = Limits(connect_s=9.0, whole_s=0.4)
 
 
 def ask(base, kept=None, now=NOW, limits=PATIENT, source=None):
@@ -368,3 +372,47 @@ def test_what_was_forecast_stays_for_as_long_as_a_brew_remembers_it():
             assert kept.hours.air_c[:70].tolist() == first.hours.air_c[:70].tolist()
         kept = ask(base, kept, now=later(22 * 24 * 60))
     assert kept.hours.start_at == after(FIRST, minutes=24 * 60)
+
+
+def test_a_name_that_nobody_can_look_up_is_given_up_in_time_and_left_alone(monkeypatch):
+    never = threading.Event()
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: never.wait(30))
+    began = perf_counter()
+    told = [ask("https://weather.invalid", limits=limits).trouble for limits in (QUICK, EAGER)]
+    took = perf_counter() - began
+    waiting = [thread for thread in threading.enumerate() if thread.name == "lookup"]
+    never.set()
+    assert "no answer in time" in told[0]
+    assert "no whole answer within 0.4 s" in told[1]
+    assert took < 8  # 0.8 s and a busy machine; the lookup would take half a minute
+    assert len(waiting) == 2
+    assert all(thread.daemon for thread in waiting)  # nor does the end of the process wait
+
+
+def test_a_name_that_does_not_exist_is_told_by_its_host(monkeypatch):
+    def unknown(*_, **__):
+        raise socket.gaierror(socket.EAI_NONAME, "Name or service not known")
+
+    monkeypatch.setattr(socket, "getaddrinfo", unknown)
+    assert "no connection to weather.invalid" in ask("https://weather.invalid").trouble
+
+
+@pytest.mark.parametrize("name", ["http_proxy", "HTTP_PROXY", "ALL_PROXY", "all_proxy"])
+def test_a_proxy_that_the_environment_names_is_not_asked(name, monkeypatch):
+    with weather_service(good_reply()) as (service, base), weather_service(good_reply()) as (other, proxy):
+        monkeypatch.setenv(name, proxy)
+        monkeypatch.delenv("no_proxy", raising=False)
+        monkeypatch.delenv("NO_PROXY", raising=False)
+        assert ask(base).trouble == ""
+    assert (len(service.asked), other.asked) == (1, [])
+
+
+def test_the_environment_does_not_choose_whom_we_trust(tmp_path, monkeypatch):
+    nobody = tmp_path / "nobody.pem"
+    nobody.write_text("")
+    monkeypatch.setenv("SSL_CERT_FILE", str(nobody))
+    asking._trusted.cache_clear()
+    with weather_service(good_reply()) as (_, base):
+        assert ask(base).trouble == ""
+    assert len(asking._trusted().get_ca_certs()) > 10
+    asking._trusted.cache_clear()

@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 import httpx
 
 from dawnbrew.weather.faults import BadWeather
+from dawnbrew.weather.looking_up import PatientLoop
 from dawnbrew.weather.sense import WAIT
 
 OK: Final = 200
@@ -55,7 +56,8 @@ def ask(url: str, headers: Mapping[str, str], where: str, limits: Limits = LIMIT
     Errors: BadWeather where nothing came, or not whole, or too much.
     """
     try:
-        return asyncio.run(_ask(url, headers, where, limits))
+        with asyncio.Runner(loop_factory=PatientLoop) as runner:
+            return runner.run(_ask(url, headers, where, limits))
     except TimeoutError:
         raise _no_answer(where, f"no whole answer within {limits.whole_s:g} s") from None
     except httpx.TimeoutException:
@@ -70,7 +72,7 @@ def ask(url: str, headers: Mapping[str, str], where: str, limits: Limits = LIMIT
 async def _ask(url: str, headers: Mapping[str, str], where: str, limits: Limits) -> Answer:
     waits, trusted = httpx.Timeout(limits.whole_s, connect=limits.connect_s), _trusted()
     sent = {**headers, "Accept-Encoding": "gzip"}
-    # no environment: neither a .netrc password nor a proxy of this machine takes part
+    # no environment: no proxy of this machine takes part
     async with (
         asyncio.timeout(limits.whole_s),
         httpx.AsyncClient(timeout=waits, follow_redirects=False, trust_env=False, verify=trusted) as client,
