@@ -137,6 +137,19 @@ def test_strict_mist_is_not_called_good_where_the_rule_refuses_it_under_cloud():
     assert (mist.is_good, mist.text) == (False, f"too still for mist before {ends:%H:%M}")
 
 
+def test_of_strict_mist_in_still_air_only_the_refusal_is_told_and_not_the_cautions():
+    hot = FINE | {"cloud_percent": 100, "humidity_percent": 80}
+    told = {}
+    for is_strict in (True, False):
+        farm = two_beds(climate=WARM, rules={"neighbours_sensitive": is_strict, "hot_above": "5 C"})
+        plan = first_plan(farm, known(farm, MADE_AT, 0, days=3, **hot))
+        slot = next(one for one in plan.slots if one.id == "2027-03-02-morning")
+        told[is_strict] = next(one.text for one in slot.verdicts if one.method == "mist")
+    assert "too hot" in told[False]
+    assert "too still" in told[True]
+    assert "too hot" not in told[True]
+
+
 @pytest.mark.source(*LAW)
 def test_a_warm_front_moves_the_start_and_says_why():
     farm = two_beds()
