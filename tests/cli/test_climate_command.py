@@ -57,7 +57,12 @@ def test_a_record_gives_the_lines_to_paste_and_leaves_the_farm_alone(folder):
 def test_the_months_are_written_into_the_farm_file(folder):
     done = ask(*DAILY, "--write")
     assert (done.exit_code, done.stdout) == (0, "")
-    assert done.stderr == "farm.toml has the lows and highs of 2 years from record.csv.\n"
+    assert done.stderr == (
+        "farm.toml has the lows and highs of 2 years from record.csv.\n"
+        "From one year to another the means differ by (standard deviation, C):\n"
+        "lows  0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0\n"
+        "highs 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0\n"
+    )
     assert list(read_farm(folder / "farm.toml").climate.lows_c) == LOWS
 
 
@@ -69,6 +74,43 @@ def test_a_farm_in_fahrenheit_keeps_its_unit(folder):
     assert written["unit"] == "F"
     assert written["lows"][0] == 33.8  # 1 x 1.8 + 32
     assert list(read_farm(path).climate.lows_c) == pytest.approx(LOWS)
+
+
+@pytest.mark.parametrize("options", [(), ("--write",), ("--json",)])
+def test_what_was_left_out_is_told_however_the_months_are_wanted(folder, options):
+    path = folder / "record.csv"
+    rows = path.read_text().splitlines()
+    rows[7] = "2020-01-07,-99,5"
+    path.write_text("\n".join(row for row in rows if row[:7] != "2021-06"))
+    done = ask(*DAILY, *options)
+    assert done.exit_code == 0
+    for told in (
+        "record.csv line 8: value of 'TMIN' left out, -99.",
+        "record.csv: 1 day left out, the lowest or the highest is not known: 2020-01-07.",
+        "record.csv: 1 month between its first and last day not known at all.",
+    ):
+        assert told in " ".join(done.stderr.split())
+        assert (told in done.stdout) == (options == ("--json",))
+
+
+def test_a_record_in_another_unit_is_refused_or_doubted_and_never_silent(folder):
+    as_f = [f"{on},{LOWS[on.month - 1] * 1.8 + 32},{LOWS[on.month - 1] * 1.8 + 46}" for on in DAYS]
+    (folder / "record.csv").write_text("\n".join(["DATE,TMIN,TMAX", *as_f, ""]))
+    before = (folder / "farm.toml").read_bytes()
+    done = ask(*DAILY, "--write")
+    assert done.exit_code == 1
+    told = " ".join(done.stderr.split())
+    assert "found 60.4, and 306 such of 731 needed -80 to 60 C of air" in told
+    assert "Look at the columns, units," in told
+    assert (folder / "farm.toml").read_bytes() == before
+    (folder / "record.csv").write_text(
+        "\n".join(
+            ["DATE,TMIN,TMAX", *(f"{on},{LOWS[on.month - 1]},{LOWS[on.month - 1] + 8}" for on in DAYS), ""]
+        )
+    )
+    done = ask(*DAILY[:-1], "F")
+    assert done.exit_code == 0
+    assert "Look whether it is in C or F" in " ".join(done.stderr.split())
 
 
 def test_machines_get_the_months_in_celsius_as_json(folder):
@@ -183,6 +225,7 @@ def test_what_cannot_be_had_is_told_and_ends_with_1(folder):
     done = ask("--fetch", "--archive", "http://127.0.0.1:9")
     assert done.exit_code == 1
     assert "no connection to 127.0.0.1" in " ".join(done.stderr.split())
+    assert "asked again" not in " ".join(done.stderr.split())
 
 
 def test_the_starter_farm_is_not_written(folder):

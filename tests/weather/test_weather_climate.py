@@ -17,12 +17,12 @@ from dawnbrew.weather.archive import fetch_days
 from dawnbrew.weather.asking import Limits
 from dawnbrew.weather.climate import (
     Days,
-    climate_lines,
     days_of_days,
     days_of_hours,
     normals,
     whole_years_before,
 )
+from dawnbrew.weather.climate_words import climate_lines, doubts_of
 from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.record import Layout
 
@@ -108,6 +108,8 @@ def test_a_year_with_too_few_days_of_a_month_does_not_count_for_it():
     assert found.lows_c[5] == pytest.approx(11)
     assert np.isnan(found.low_spreads_c[5])
     assert "1 to 2 years for each month" in climate_lines(found)
+    assert "# lows  0.7, 0.7, 0.7, 0.7, 0.7, -, 0.7," in climate_lines(found)
+    assert found.doubts == ("days.csv: June 2022 left out, days known: 19 of 30.",)
 
 
 def test_the_lines_are_a_climate_that_a_farm_file_can_hold():
@@ -259,3 +261,112 @@ def test_days_that_the_archive_does_not_know_are_left_out():
     lows = [None] * 10 + [1.0] * 720
     days, _ = ask_archive(Reply(body=json.dumps(archive_answer(daily={"temperature_2m_min": lows})).encode()))
     assert days.days.size == 720
+
+
+def read_days_of(content, unit="C"):
+    return days_of_days(content, DAILY, "TMIN", "TMAX", unit, "days.csv")
+
+
+def test_of_one_year_it_is_said_that_it_tells_no_spread():
+    found = normals(read_days_of(daily_record(LOWS, HIGHS, years=(2021,))))
+    assert "# One year does not tell how far years lie apart." in climate_lines(found)
+    assert found.doubts == ()
+
+
+def test_what_of_a_record_of_days_is_left_out_is_told_with_its_reason_and_number():
+    rows = daily_record(LOWS, HIGHS).decode().splitlines()
+    rows[1] = "2021-01-01,1,"
+    rows[2] = "2021-01-02,9,4"
+    rows[3] = "2021-01-03,1,99"
+    rows[4] = "2021-01-04,cold,4"
+    rows[5] = "2021-01-05"
+    rows += ["2022-12-31,2,8", "2022-12-31 06:00,3,9"]
+    rows = [row for row in rows if row[:7] not in {"2022-03", "2022-04"}]
+    found = normals(read_days_of("\n".join(rows).encode()))
+    assert found.doubts == (
+        "days.csv line 6: row left out, 1 of 3 columns.",
+        "days.csv line 5: value of 'TMIN' left out, 'cold'.",
+        "days.csv: 1 row left out, a later one is of the same time.",
+        "days.csv line 4: value of 'TMAX' left out, 99.",
+        "days.csv line 3: day left out, 9 as the lowest and 4 as the highest.",
+        "days.csv: 4 days left out, the lowest or the highest is not known: "
+        "2021-01-01, 2021-01-02, 2021-01-03, 2021-01-04.",
+        "days.csv: 1 day left out, only the first row of a day counts: 2022-12-31.",
+        "days.csv: 2 months between its first and last day not known at all.",
+    )
+    assert found.last_on == date(2022, 12, 31)
+
+
+def test_of_many_months_that_are_left_out_five_are_named():
+    rows = daily_record(LOWS, HIGHS, years=(2020, 2021, 2022)).decode().splitlines()
+    kept = [row for row in rows if row[:4] != "2021" or row[8:10] == "11"]
+    doubts = normals(read_days_of("\n".join(kept).encode())).doubts
+    assert doubts[0] == "days.csv: January 2021 left out, days known: 1 of 31."
+    assert doubts[5:] == ("days.csv: 7 more months left out like these.",)
+
+
+def test_what_of_a_record_of_hours_is_left_out_is_told():
+    layout = Layout(("Time",), "iso", UTC_ZONE)
+    rows = hourly(range(24), days=9).decode().splitlines()
+    rows[30] = rows[30].split(",")[0] + ",-50"
+    content = "\n".join([*rows, *hourly(range(9), days=11).decode().splitlines()[-18:]]).encode()
+    days = days_of_hours(content, layout, "Out", "C", UTC_ZONE, "h.csv")
+    assert days.doubts == (
+        "h.csv line 31: value of 'Out' left out, -50, a leap of more than 20 C.",
+        "h.csv: 2 days left out, fewer than 20 hours are known: 2027-04-10, 2027-04-11.",
+    )
+    assert days.lows_c.tolist() == [0.0] * 9
+
+
+def test_a_last_row_that_does_not_end_counts_in_a_record_that_nobody_writes():
+    days = read_days_of(b"DATE,TMIN,TMAX\n2027-01-01,1,3\n2027-01-02,2,4")
+    assert days.lows_c.tolist() == [1, 2]
+
+
+@pytest.mark.source("hand calculation", "lows of 40 to 50 and highs of 54 F, read as C, are above 50")
+def test_months_that_no_farm_has_are_refused_with_the_question_of_the_unit():
+    cool = daily_record([40] * 12, [45, 46, 47, 48, 50, 52, 54, 54, 52, 50, 48, 46], years=(2021,))
+    with pytest.raises(BadWeather) as caught:
+        normals(read_days_of(cool))
+    assert caught.value.got == "52 C as the mean highest of June"
+    assert caught.value.need == "monthly means lie between -60 and 50 C"
+    assert "is the record in the other one, C or F?" in caught.value.fix
+    with pytest.raises(BadWeather, match="-65 C as the mean lowest of January"):
+        normals(read_days_of(daily_record([-65] * 12, HIGHS, years=(2021,))))
+
+
+def test_a_year_that_is_far_from_what_the_latitude_suggests_is_doubted():
+    found = normals(read_days_of(daily_record(LOWS, HIGHS, years=(2021,))))
+    assert doubts_of(found, 51.0) == ()
+    cold = normals(read_days_of(daily_record(LOWS, HIGHS, years=(2021,)), "F"))
+    (told,) = doubts_of(cold, 51.0)
+    assert told == (
+        "days.csv: the year has -12 C in the mean, where about 11 C is usual at this latitude. "
+        "Look whether it is in C or F, and at the farm's place."
+    )
+
+
+@pytest.mark.parametrize(
+    ("reply", "fix"),
+    [
+        (Reply(body=b"<html>"), "Try again later, or take a record of your own with --from-csv."),
+        (Reply(body=as_body(archive_answer(latitude=0.0))), "Try again later, or take a record"),
+        (Reply(status=500), "Try again later, or take a record"),
+        (Reply(body=b"{", declared_bytes=99), "Look at the network here. Try again later, or take"),
+    ],
+)
+def test_who_asks_the_archive_is_not_told_that_it_is_asked_again(reply, fix):
+    with pytest.raises(BadWeather) as caught:
+        ask_archive(reply)
+    assert caught.value.fix.startswith(fix)
+    assert "asked again" not in str(caught.value)
+
+
+def test_days_that_the_archive_does_not_know_are_told():
+    lows = [None] * 10 + [1.0] * 720
+    days, _ = ask_archive(Reply(body=as_body(archive_answer(daily={"temperature_2m_min": lows}))))
+    (told,) = days.doubts
+    assert told.startswith(
+        "the archive of open-meteo: 10 days left out, the lowest or the highest is not known"
+    )
+    assert told.endswith("2021-01-05 and 5 more.")

@@ -22,13 +22,12 @@ from dawnbrew.weather.archive import BASE, WHERE, fetch_days
 from dawnbrew.weather.climate import (
     Days,
     Normals,
-    climate_lines,
     days_of_days,
     days_of_hours,
     normals,
-    rounded,
     whole_years_before,
 )
+from dawnbrew.weather.climate_words import climate_lines, doubts_of, rounded, spread_lines, years_of
 from dawnbrew.weather.fetching import user_agent
 from dawnbrew.weather.record import Layout, bytes_of_record
 from dawnbrew.weather.sources import Place
@@ -84,15 +83,17 @@ def show_climate(farm_given: Path | None, wanted: Wanted, columns: Columns) -> N
     farm = read_for_climate(path)
     days = _fetched(farm, wanted) if wanted.record is None else _recorded(wanted.record, farm, columns)
     months = normals(days)
+    doubts = doubts_of(months, farm.place.latitude)
+    print_lines(talk(), [Line(doubt) for doubt in doubts])
     if wanted.is_json:
-        sys.stdout.write(f"{json.dumps(_as_json(months), indent=2)}\n")
+        sys.stdout.write(f"{json.dumps(_as_json(months, doubts), indent=2)}\n")
     elif not wanted.is_write:
         sys.stdout.write(climate_lines(months, unit_of_climate(path)))
     if wanted.is_write:
         unit = unit_of_climate(path)
         set_climate(path, rounded(months.lows_c, unit), rounded(months.highs_c, unit), unit)
-        years = f"{max(months.years)} year{'s' if max(months.years) != 1 else ''}"
-        print_lines(talk(), [Line(f"{path.name} has the lows and highs of {years} from {months.source}.")])
+        told = f"{path.name} has the lows and highs of {years_of(months)} from {months.source}."
+        print_lines(talk(), [Line(told), *(Line(line) for line in spread_lines(months, unit))])
 
 
 def _fetched(farm: Farm, wanted: Wanted) -> Days:
@@ -191,13 +192,14 @@ def _unit(unit: str | None) -> Literal["C", "F"]:
     )
 
 
-def _as_json(months: Normals) -> dict[str, object]:
+def _as_json(months: Normals, doubts: Sequence[str]) -> dict[str, object]:
     return {
         "format": "dawnbrew-climate/1",
         "source": months.source,
         "from": months.first_on.isoformat(),
         "to": months.last_on.isoformat(),
         "years": list(months.years),
+        "doubts": list(doubts),
         "lows_c": [round(one, 2) for one in months.lows_c],
         "highs_c": [round(one, 2) for one in months.highs_c],
         "low_spreads_c": [None if isnan(one) else round(one, 2) for one in months.low_spreads_c],

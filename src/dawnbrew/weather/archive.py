@@ -11,7 +11,7 @@ from dawnbrew.errors import BadMoment
 from dawnbrew.moments import parse_day
 from dawnbrew.nature.hours import FloatArray
 from dawnbrew.weather.asking import OK, Limits, ask
-from dawnbrew.weather.climate import Days
+from dawnbrew.weather.climate import Days, days_left_out
 from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.json_parts import entries, known_number, loaded, number, part, refuse_form
 from dawnbrew.weather.open_meteo import UNITS
@@ -22,6 +22,9 @@ from dawnbrew.weather.units import converted
 BASE: Final = "https://archive-api.open-meteo.com"
 
 WHERE: Final = "the archive of open-meteo"
+
+AGAIN: Final = "Try again later, or take a record of your own with --from-csv."
+"""What a person does about an archive that does not answer well."""
 
 ARCHIVE_LIMITS: Final = Limits(whole_s=90)
 """Thirty years are put together while we wait."""
@@ -47,15 +50,22 @@ def fetch_days(
         "timezone": zone.key,
     }  # fmt: skip
     url = f"{base}/v1/archive?{urlencode(asked, safe=',')}"
-    answer = ask(url, {"Accept": ACCEPTS, "User-Agent": agent}, WHERE, limits)
+    try:
+        answer = ask(url, {"Accept": ACCEPTS, "User-Agent": agent}, WHERE, limits)
+    except BadWeather as fault:
+        raise _told(fault, f"Look at the network here. {AGAIN}") from None
     if answer.status != OK:
-        raise BadWeather(
-            where=WHERE,
-            got=f"the answer HTTP {answer.status}",
-            need="the temperatures are needed",
-            fix="Try again later, or take a record of your own with --from-csv.",
-        )
-    return read_days(answer.body, place)
+        got = f"the answer HTTP {answer.status}"
+        raise BadWeather(where=WHERE, got=got, need="the temperatures are needed", fix=AGAIN)
+    try:
+        return read_days(answer.body, place)
+    except BadWeather as fault:
+        raise _told(fault, AGAIN) from None
+
+
+def _told(fault: BadWeather, fix: str) -> BadWeather:
+    """Return a fault for one who asked for themselves: nothing here asks again."""
+    return BadWeather(where=fault.where, got=fault.got, need=fault.need, fix=fix)
 
 
 def read_days(body: bytes, place: Place) -> Days:
@@ -71,7 +81,8 @@ def read_days(body: bytes, place: Place) -> Days:
     is_known = ~(np.isnan(lows) | np.isnan(highs))
     if bool((lows > highs).any()):
         refuse_form(WHERE, "a lowest temperature above the highest", "the lowest is not above the highest")
-    return Days(days[is_known], lows[is_known], highs[is_known], WHERE)
+    doubts = days_left_out(WHERE, days[~is_known], "the lowest or the highest is not known")
+    return Days(days[is_known], lows[is_known], highs[is_known], WHERE, doubts)
 
 
 def _ordinal(day: object) -> int:

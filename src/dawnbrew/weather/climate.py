@@ -1,23 +1,28 @@
 """Makes the usual minimum and maximum of each month from years of days or hours."""
 
+from calendar import monthrange
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import isnan
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import numpy.typing as npt
 
-from dawnbrew.farm.models import MONTHS
+from dawnbrew.farm.models import COLDEST_C, HOTTEST_C, MONTHS
 from dawnbrew.moments import at_minute, farm_day
 from dawnbrew.nature.hours import FloatArray
 from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.record import Layout
-from dawnbrew.weather.rows import Rows, read_rows, without_odd
+from dawnbrew.weather.rows import MOST_DOUBTS, Rows, Tally, read_rows, without_leaps, without_odd
 from dawnbrew.weather.sense import BOUNDS, odd
 from dawnbrew.weather.units import converted
 
 TemperatureUnit = Literal["C", "F"]
+
+Ordinals = npt.NDArray[np.int_]
+"""Months counted from the year 0. shape (days,)"""
 
 LEAST_HOURS = 20
 """Hours of a day that must be known, or its lowest or highest may be missed. Our choice. [h]"""
@@ -35,12 +40,14 @@ class Days:
         days: Ordinals of the proleptic calendar, rising, each once. shape (days,)
         lows_c, highs_c: [°C], shape (days,)
         source: Words for where they are from.
+        doubts: Sentences about what of it was left out.
     """
 
     days: FloatArray
     lows_c: FloatArray
     highs_c: FloatArray
     source: str
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,7 @@ class Normals:
         years: How many years each month is from. 12
         first_on, last_on: First and last day that counted.
         source: Words for where they are from.
+        doubts: Sentences about what of it was left out.
     """
 
     lows_c: tuple[float, ...]
@@ -64,6 +72,7 @@ class Normals:
     first_on: date
     last_on: date
     source: str
+    doubts: tuple[str, ...]
 
 
 def days_of_hours(
@@ -77,8 +86,9 @@ def days_of_hours(
 
     Errors: BadWeather.
     """
-    rows = read_rows(content, layout, {"air": air}, file_name)
-    air_c = _celsius(rows, "air", unit, air, file_name)
+    rows = read_rows(_ended(content), layout, {"air": air}, file_name)
+    air_c, odd_ones = _celsius(rows, "air", unit, air, file_name)
+    air_c, leaping = without_leaps(rows, "air", air_c, air, file_name)
     is_known = ~np.isnan(air_c)
     minutes, air_c = rows.minutes[is_known], air_c[is_known]
     days = _farm_days(minutes, zone)
@@ -93,7 +103,9 @@ def days_of_hours(
             fix="Where each row is a day, name the columns of its lowest and highest: --low and --high.",
         )
     lows, highs = np.minimum.reduceat(air_c, starts), np.maximum.reduceat(air_c, starts)
-    return Days(days[starts][is_whole], lows[is_whole], highs[is_whole], file_name)
+    short = days_left_out(file_name, days[starts][~is_whole], f"fewer than {LEAST_HOURS} hours are known")
+    doubts = (*_doubts(rows, file_name), *odd_ones, *leaping, *short)
+    return Days(days[starts][is_whole], lows[is_whole], highs[is_whole], file_name, doubts)
 
 
 def days_of_days(
@@ -106,23 +118,62 @@ def days_of_days(
 
     Errors: BadWeather.
     """
-    rows = read_rows(content, layout, {"low": low, "high": high}, file_name)
-    lows = _celsius(rows, "low", unit, low, file_name)
-    highs = _celsius(rows, "high", unit, high, file_name)
-    turned = np.flatnonzero(lows > highs)
-    if turned.size:
-        raise BadWeather(
-            where=f"the file '{file_name}' line {int(rows.lines[turned[0]])}",
-            got=f"{rows.values['low'][turned[0]]:g} as the lowest and {rows.values['high'][turned[0]]:g} "
-            "as the highest",
-            need="the lowest of a day is not above its highest",
-            fix="Look whether --low and --high name the right columns.",
-        )
-    is_known = ~(np.isnan(lows) | np.isnan(highs))
+    rows = read_rows(_ended(content), layout, {"low": low, "high": high}, file_name)
+    lows, odd_lows = _celsius(rows, "low", unit, low, file_name)
+    highs, odd_highs = _celsius(rows, "high", unit, high, file_name)
+    lows, turned = _without_turned(rows, lows, highs, file_name)
     days = _farm_days(rows.minutes, layout.zone)
+    is_known = ~(np.isnan(lows) | np.isnan(highs))
     is_first = np.diff(days, prepend=-1.0) > 0
     is_kept = is_known & is_first
-    return Days(days[is_kept], lows[is_kept], highs[is_kept], file_name)
+    unknown = days_left_out(file_name, days[~is_known & is_first], "the lowest or the highest is not known")
+    twice = days_left_out(file_name, days[~is_first], "only the first row of a day counts")
+    doubts = (*_doubts(rows, file_name), *odd_lows, *odd_highs, *turned, *unknown, *twice)
+    return Days(days[is_kept], lows[is_kept], highs[is_kept], file_name, doubts)
+
+
+def _ended(content: bytes) -> bytes:
+    """Return a record whose last line counts although it does not end: nobody is writing this one."""
+    return content if content.endswith(b"\n") else content + b"\n"
+
+
+def _doubts(rows: Rows, file_name: str) -> tuple[str, ...]:
+    if not rows.repeated:
+        return rows.doubts
+    return (
+        *rows.doubts,
+        f"{file_name}: {_counted(rows.repeated, 'row')} left out, a later one is of the same time.",
+    )
+
+
+def _without_turned(
+    rows: Rows, lows: FloatArray, highs: FloatArray, file_name: str
+) -> tuple[FloatArray, tuple[str, ...]]:
+    """Return the lows with nan where they are above the high, and a sentence for each. Errors: BadWeather."""
+    bad = Tally(file_name, "day", "Look whether --low and --high name the right columns.")
+    is_turned = lows > highs
+    for n in np.flatnonzero(is_turned):
+        low, high = rows.values["low"][n], rows.values["high"][n]
+        bad.add(int(rows.lines[n]), f"{low:g} as the lowest and {high:g} as the highest")
+    bad.check(int(np.count_nonzero(~np.isnan(lows))), "the lowest of a day is not above its highest")
+    return np.where(is_turned, np.nan, lows), tuple(bad.doubts())
+
+
+def days_left_out(source: str, days: FloatArray, why: str) -> tuple[str, ...]:
+    """Return a sentence about days that were left out, none where there are none.
+
+    Args:
+        days: Ordinals of the proleptic calendar. shape (days,)
+    """
+    if days.size == 0:
+        return ()
+    first = ", ".join(str(date.fromordinal(int(day))) for day in days[:MOST_DOUBTS])
+    more = f" and {days.size - MOST_DOUBTS} more" if days.size > MOST_DOUBTS else ""
+    return (f"{source}: {_counted(days.size, 'day')} left out, {why}: {first}{more}.",)
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def normals(record: Days) -> Normals:
@@ -131,7 +182,7 @@ def normals(record: Days) -> Normals:
     Errors: BadWeather where a month has no year with enough days.
     """
     dates = [date.fromordinal(int(day)) for day in record.days]
-    months = np.array([on.year * 12 + on.month - 1 for on in dates], dtype=np.float64)
+    months = np.array([on.year * 12 + on.month - 1 for on in dates], dtype=np.int_)
     found = [_month(record, months, month) for month in range(12)]
     missing = next((n for n, (years, _, _) in enumerate(found) if years.size == 0), None)
     if missing is not None:
@@ -143,6 +194,7 @@ def normals(record: Days) -> Normals:
         )
     lows = [(float(low.mean()), _spread(low)) for _, low, _ in found]
     highs = [(float(high.mean()), _spread(high)) for _, _, high in found]
+    _refuse_beyond(lows, highs, record.source)
     return Normals(
         lows_c=tuple(mean for mean, _ in lows),
         highs_c=tuple(mean for mean, _ in highs),
@@ -152,43 +204,45 @@ def normals(record: Days) -> Normals:
         first_on=min(dates),
         last_on=max(dates),
         source=record.source,
+        doubts=(*record.doubts, *_months_left_out(record.source, months)),
     )
 
 
-def climate_lines(months: Normals, unit: TemperatureUnit = "C") -> str:
-    """Return the table `[climate]` of a farm file, with remarks that tell its years and spread."""
-    fewest, most = min(months.years), max(months.years)
-    years = f"{most} year{'s' if most != 1 else ''}"
-    if fewest < most:
-        years = f"{fewest} to {most} years"
-    remarks = [f"From {months.source}, {months.first_on} to {months.last_on}: {years} for each month."]
-    if not any(map(isnan, (*months.low_spreads_c, *months.high_spreads_c))):
-        remarks += [
-            f"From one year to another the means differ by (standard deviation, {unit}):",
-            f"lows  {_row(months.low_spreads_c, unit, is_span=True)}",
-            f"highs {_row(months.high_spreads_c, unit, is_span=True)}",
-        ]
-    lows, highs = rounded(months.lows_c, unit), rounded(months.highs_c, unit)
-    settings = [
-        "[climate]",
-        f'unit = "{unit}"',
-        f"lows = [{', '.join(map(str, lows))}]",
-        f"highs = [{', '.join(map(str, highs))}]",
-    ]
-    return "\n".join([*(f"# {remark}" for remark in remarks), *settings]) + "\n"
+def _refuse_beyond(
+    lows: Sequence[tuple[float, float]], highs: Sequence[tuple[float, float]], source: str
+) -> None:
+    """Refuse months that no farm has. Errors: BadWeather."""
+    for name, low, high in zip(MONTHS, lows, highs, strict=True):
+        for word, mean in (("lowest", low[0]), ("highest", high[0])):
+            if not COLDEST_C <= mean <= HOTTEST_C:
+                raise BadWeather(
+                    where=source,
+                    got=f"{mean:.0f} C as the mean {word} of {name}",
+                    need=f"monthly means lie between {COLDEST_C} and {HOTTEST_C} C",
+                    fix="Look at --unit: is the record in the other one, C or F?",
+                )
 
 
-def rounded(celsius: tuple[float, ...], unit: TemperatureUnit) -> tuple[float, ...]:
-    """Return temperatures to a tenth of a degree of a unit."""
-    return tuple(round(one * 9 / 5 + 32 if unit == "F" else one, 1) + 0.0 for one in celsius)
+def _months_left_out(source: str, months: Ordinals) -> list[str]:
+    """Return sentences about months between the first and the last that have too few days."""
+    counts = np.bincount(months - months[0])
+    short = [(int(n), int(counts[n])) for n in np.flatnonzero((counts > 0) & (counts < LEAST_DAYS))]
+    told = []
+    for n, known in short[:MOST_DOUBTS]:
+        year, month = divmod(int(months[0]) + n, 12)
+        days = monthrange(year, month + 1)[1]
+        told.append(f"{source}: {MONTHS[month]} {year} left out, days known: {known} of {days}.")
+    if len(short) > MOST_DOUBTS:
+        told.append(f"{source}: {_counted(len(short) - MOST_DOUBTS, 'more month')} left out like these.")
+    missing = int(np.count_nonzero(counts == 0))
+    if missing:
+        told.append(
+            f"{source}: {_counted(missing, 'month')} between its first and last day not known at all."
+        )
+    return told
 
 
-def _row(spans_c: tuple[float, ...], unit: TemperatureUnit, *, is_span: bool) -> str:
-    scale = 9 / 5 if unit == "F" and is_span else 1
-    return ", ".join(f"{span * scale:.1f}" for span in spans_c)
-
-
-def _month(record: Days, months: FloatArray, month: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _month(record: Days, months: Ordinals, month: int) -> tuple[Ordinals, FloatArray, FloatArray]:
     """Return the years of one month with days enough, and their mean lows and highs, shape (years,) each."""
     of_month = np.flatnonzero(months % 12 == month)
     years, at, counts = np.unique(months[of_month] // 12, return_inverse=True, return_counts=True)
@@ -204,11 +258,13 @@ def _spread(years: FloatArray) -> float:
     return float(years.std(ddof=1)) if years.size > 1 else float("nan")
 
 
-def _celsius(rows: Rows, key: str, unit: TemperatureUnit, title: str, file_name: str) -> FloatArray:
+def _celsius(
+    rows: Rows, key: str, unit: TemperatureUnit, title: str, file_name: str
+) -> tuple[FloatArray, tuple[str, ...]]:
     air_c = converted("air_c", unit, rows.values[key])
     is_odd = np.isin(air_c, odd("air_c", air_c)).astype(np.float64)
     least, most, words = BOUNDS["air_c"]
-    return without_odd(rows, key, air_c, is_odd, title, file_name, f"{least:g} to {most:g} {words}")[0]
+    return without_odd(rows, key, air_c, is_odd, title, file_name, f"{least:g} to {most:g} {words}")
 
 
 def _farm_days(minutes: FloatArray, zone: ZoneInfo) -> FloatArray:

@@ -10,6 +10,7 @@ import numpy as np
 from dawnbrew.moments import EPOCH, Instant, minutes_between
 from dawnbrew.nature.hours import FloatArray
 from dawnbrew.weather.faults import BadWeather
+from dawnbrew.weather.leaps import LEAP_C, leaps
 from dawnbrew.weather.record import Layout, Record
 from dawnbrew.weather.row_times import as_instants, read_time
 
@@ -18,6 +19,8 @@ MOST_BAD = 0.1
 
 MOST_DOUBTS = 5
 """Doubts that are told one by one. [lines]"""
+
+_LOOK = "Look at the columns, units, separator and time format that were named for it."
 
 _GAPS = frozenset({"", "-", "--", "---", "na", "n/a", "nan", "null", "none"})
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?", re.ASCII)
@@ -36,12 +39,14 @@ class Rows:
             for a gap. shape (rows,) each
         lines: The line of each row in the file. shape (rows,)
         doubts: Sentences about what was passed over.
+        repeated: How many rows were passed over because a later one is of the same moment.
     """
 
     minutes: FloatArray
     values: Mapping[str, FloatArray]
     lines: FloatArray
     doubts: tuple[str, ...]
+    repeated: int = 0
 
 
 def read_rows(
@@ -76,7 +81,7 @@ def _kept_rows(
 ) -> tuple[list[_Kept], list[str]]:
     """Return the rows whose time can be read, and doubts about the others. Errors: BadWeather."""
     kept: list[_Kept] = []
-    bad = _Tally(file_name, "row")
+    bad = Tally(file_name, "row")
     for line in record.lines(since):
         cells = record.cells(line)
         if cells == record.titles or not any(cells):
@@ -96,20 +101,26 @@ def _kept_rows(
             where=f"the file '{file_name}'",
             got="no rows below its header",
             need="at least one whole row is needed",
-            fix="Look whether the station writes into this file.",
+            fix="Look whether anything is written into this file.",
         )
     return kept, list(bad.doubts())
 
 
-class _Tally:
-    """Counts what of one kind could not be read, and remembers the first few."""
+class Tally:
+    """Counts what of one kind could not be read, and remembers the first few.
 
-    def __init__(self, file_name: str, what: str) -> None:
-        self._file_name, self._what = file_name, what
+    Args:
+        what: Such a thing, in words.
+        fix: What is done where there are too many.
+    """
+
+    def __init__(self, file_name: str, what: str, fix: str = _LOOK) -> None:
+        self._file_name, self._what, self._fix = file_name, what, fix
         self._first: list[tuple[int, str]] = []
         self.count = 0
 
     def add(self, line: int, got: str) -> None:
+        """Count one."""
         self.count += 1
         if len(self._first) < MOST_DOUBTS:
             self._first.append((line, got))
@@ -123,7 +134,7 @@ class _Tally:
             where=f"the file '{self._file_name}' line {line}",
             got=f"{got}, and {self.count} such of {of}" if self.count > 1 else got,
             need=need,
-            fix="Look at the columns, units, separator and time format that the farm file names for it.",
+            fix=self._fix,
         )
 
     def doubts(self) -> Iterator[str]:
@@ -137,8 +148,8 @@ class _Tally:
 
 def _numbers(
     texts: Sequence[str], lines: FloatArray, layout: Layout, file_name: str, title: str
-) -> tuple[FloatArray, _Tally]:
-    bad = _Tally(file_name, f"value of '{title}'")
+) -> tuple[FloatArray, Tally]:
+    bad = Tally(file_name, f"value of '{title}'")
     values = np.full(len(texts), np.nan)
     filled = 0
     for n, text in enumerate(texts):
@@ -166,11 +177,24 @@ def without_odd(
 
     Errors: BadWeather where there are too many of them.
     """
-    bad = _Tally(file_name, f"value of '{title}'")
+    bad = Tally(file_name, f"value of '{title}'")
     for n in np.flatnonzero(is_odd):
         bad.add(int(rows.lines[n]), f"{rows.values[key][n]:g}{why}")
     bad.check(int(np.count_nonzero(~np.isnan(values))), need)
     return np.where(is_odd > 0, np.nan, values), tuple(bad.doubts())
+
+
+def without_leaps(
+    rows: Rows, key: str, air_c: FloatArray, title: str, file_name: str
+) -> tuple[FloatArray, tuple[str, ...]]:
+    """Return the air of a column with nan for what leaps away and back, and a sentence for each.
+
+    Errors: BadWeather where there is too much of it.
+    """
+    is_leap = leaps(rows.minutes, air_c).astype(np.float64)
+    why = f", a leap of more than {LEAP_C:g} C"
+    need = f"air that leaps less than {LEAP_C:g} C from row to row"
+    return without_odd(rows, key, air_c, is_leap, title, file_name, need, why=why)
 
 
 def _in_order(
@@ -179,4 +203,5 @@ def _in_order(
     order = np.lexsort((lines, minutes))
     last_of_moment = np.append(np.diff(minutes[order]) > 0, True)
     order = order[last_of_moment]
-    return Rows(minutes[order], {key: column[order] for key, column in values.items()}, lines[order], doubts)
+    kept = {key: column[order] for key, column in values.items()}
+    return Rows(minutes[order], kept, lines[order], doubts, int(minutes.size - order.size))

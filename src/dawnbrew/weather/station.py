@@ -13,9 +13,8 @@ from dawnbrew.moments import EPOCH, Instant, at_minute, minutes_between
 from dawnbrew.nature.hours import FloatArray
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.weather.faults import BadWeather
-from dawnbrew.weather.leaps import LEAP_C, leaps
 from dawnbrew.weather.record import Layout, bytes_of_record
-from dawnbrew.weather.rows import Rows, read_rows, without_odd
+from dawnbrew.weather.rows import Rows, read_rows, without_leaps, without_odd
 from dawnbrew.weather.sense import BOUNDS, within
 from dawnbrew.weather.units import converted
 from dawnbrew.weather.usual import Usual, far_day
@@ -71,7 +70,7 @@ def measured(
         values[name], odd = _possible(rows, name, ours, column.column, file_name)
         doubts += odd
         if name == "air_c":
-            values[name], leaping = _without_leaps(rows, values[name], column.column, file_name)
+            values[name], leaping = without_leaps(rows, name, values[name], column.column, file_name)
             doubts += leaping
     latest = minutes_between(EPOCH, now) + EARLY_MIN
     early = int(np.count_nonzero(rows.minutes > latest))
@@ -112,15 +111,6 @@ def _possible(
     near = within(name, values)
     is_odd = ((near < least) | (near > most)).astype(np.float64)
     return without_odd(rows, name, near, is_odd, title, file_name, f"{least:g} to {most:g} {words}")
-
-
-def _without_leaps(
-    rows: Rows, air_c: FloatArray, title: str, file_name: str
-) -> tuple[FloatArray, tuple[str, ...]]:
-    is_leap = leaps(rows.minutes, air_c).astype(np.float64)
-    why = f", a leap of more than {LEAP_C:g} C"
-    need = f"air that leaps less than {LEAP_C:g} C from row to row"
-    return without_odd(rows, "air_c", air_c, is_leap, title, file_name, need, why=why)
 
 
 def _refuse_far(
