@@ -4,6 +4,7 @@ import json
 import tomllib
 from datetime import date, timedelta
 from http.server import BaseHTTPRequestHandler, HTTPServer
+from importlib.metadata import version
 from threading import Thread
 
 import pytest
@@ -140,7 +141,7 @@ def archive():
 
     class Handler(BaseHTTPRequestHandler):
         def do_GET(self):
-            asked.append(self.path)
+            asked.append((self.path, self.headers["User-Agent"]))
             query = dict(pair.split("=") for pair in self.path.split("?")[1].split("&"))
             on, last_on = (date.fromisoformat(query[key]) for key in ("start_date", "end_date"))
             days = [on + timedelta(days=n) for n in range((last_on - on).days + 1)]
@@ -172,12 +173,16 @@ def archive():
 
 def test_the_archive_is_asked_and_what_it_knows_is_shown(folder, archive):
     base, asked = archive
+    path = folder / "farm.toml"
+    path.write_text(path.read_text() + '\n[weather]\ncontact = "wren@example.org"\n')
     done = ask("--fetch", "--years", 3, "--archive", base)
     assert done.exit_code == 0
     assert done.stderr == "Asking the archive of open-meteo for 3 years.\n"
     assert "3 years for each month" in done.stdout
     assert list(Climate.model_validate(tomllib.loads(done.stdout)["climate"]).lows_c) == LOWS
-    assert len(asked) == 1
+    ((path, agent),) = asked
+    assert path.startswith("/v1/archive?latitude=")
+    assert agent == f"dawnbrew/{version('dawnbrew')} (wren@example.org)"
 
 
 def test_a_farm_without_a_climate_gets_its_first_one(folder, archive):

@@ -176,6 +176,31 @@ def test_failures_wait_longer_each_time_and_a_good_answer_ends_that():
     assert (kept.failures, kept.trouble) == (0, "")
 
 
+@pytest.mark.parametrize(
+    ("fresh", "waits"), [("max-age=60", [30, 30, 30, 40, 80]), ("max-age=3600", [60, 60, 60, 60, 80])]
+)
+def test_a_service_that_answers_nonsense_gets_its_half_hour_and_until_it_has_something_new(fresh, waits):
+    nonsense = Reply(body=b"<html>", headers={"Cache-Control": fresh})
+    with weather_service(nonsense) as (_, base):
+        kept, waited = None, []
+        for _ in waits:
+            kept = ask(base, kept)
+            waited.append((kept.next_at - NOW).total_seconds() / 60)
+    assert waited == waits
+
+
+@pytest.mark.source("RFC 9110", "15.3.4: 203 is an answer of 200 that was changed on its way")
+def test_an_answer_that_was_changed_on_its_way_is_an_answer():
+    with weather_service(Reply(status=203, body=as_body(lists_answer()))) as (_, base):
+        kept = ask(base)
+    assert (kept.trouble, kept.hours.hours) == ("", 96)
+
+
+def test_without_a_contact_the_name_of_the_program_stands_alone():
+    assert user_agent(None).startswith("dawnbrew/")
+    assert "(" not in user_agent(None)
+
+
 def test_what_asking_again_does_not_mend_waits_for_hours():
     with weather_service(Reply(status=403)) as (_, base):
         kept = ask(base)

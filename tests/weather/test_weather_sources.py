@@ -238,6 +238,17 @@ def test_half_the_hours_are_too_few():
     assert caught.value.got == "air temperatures for 24 of the next 48 hours"
 
 
+@pytest.mark.parametrize(("known", "is_enough"), [(36, True), (35, False)])
+def test_three_quarters_of_the_next_two_days_are_enough(known, is_enough):
+    air = [10.0] * known + [None] * (96 - known)
+    hours = read_lists(lists_answer(hourly={"temperature_2m": air})).hours
+    if is_enough:
+        assert check_hours(hours, "the forecast", now=NOW).hours == 96
+        return
+    with pytest.raises(BadWeather, match="for 35 of the next 48 hours; at least 75% of them are needed"):
+        check_hours(hours, "the forecast", now=NOW)
+
+
 def test_a_forecast_that_is_over_is_refused():
     hours = read_lists(lists_answer()).hours
     with pytest.raises(BadWeather) as caught:
@@ -249,6 +260,9 @@ def test_a_forecast_that_is_over_is_refused():
 def test_a_forecast_made_a_year_ago_or_in_days_to_come_is_refused():
     check_issued(after(NOW, minutes=-71 * 60), "the forecast", now=NOW)
     check_issued(None, "the forecast", now=NOW)
+    check_issued(after(NOW, minutes=23 * 60), "the forecast", now=NOW)  # a clock in another zone
+    with pytest.raises(BadWeather, match="one of the last 72 hours is needed"):
+        check_issued(after(NOW, minutes=-73 * 60), "the forecast", now=NOW)
     with pytest.raises(BadWeather, match="a forecast made 365 days ago, 2026-04-20"):
         check_issued(Instant(NOW - timedelta(days=365)), "the forecast", now=NOW)
     with pytest.raises(BadWeather, match="2 days from now"):

@@ -1,5 +1,6 @@
 """The file of a station: columns, units, times, gaps, and what is done about rubbish in it."""
 
+import os
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -340,3 +341,30 @@ def test_a_single_row_that_leaps_is_left_out_and_told_with_its_line():
 def test_a_last_row_that_leaps_waits_for_the_next_one():
     assert np.nanmax(read(by_the_hour(*[8.0] * 20, 30.0)).hours.air_c) == 8
     assert np.nanmax(read(by_the_hour(*[8.0] * 20, *[30.0] * 4)).hours.air_c) == 30
+
+
+def test_rain_that_counts_up_is_refused_with_that_question():
+    # 49 to 54 mm fell before 11:00, says the column
+    lines = [f"{iso_z(after(NOW, minutes=-10 * n))},10,{60 - n}" for n in range(12, 0, -1)]
+    with pytest.raises(BadWeather) as caught:
+        read(rows(*lines, header="Time,Out,Rain"), rain={"column": "Rain", "unit": "mm"})
+    assert caught.value.got == "309 mm of rain in an hour as the sum of 'Rain'"
+    assert caught.value.fix.endswith("does the column count up?")
+
+
+@pytest.mark.parametrize("most", [0.95, 1.0])
+def test_humidity_as_a_share_of_one_is_refused_with_that_question(most):
+    lines = [f"{iso_z(after(NOW, minutes=-60 * n))},10,{most if n == 3 else 0.6}" for n in range(12, 0, -1)]
+    humidity = {"column": "Hum", "unit": "%"}
+    with pytest.raises(BadWeather) as caught:
+        read(rows(*lines, header="Time,Out,Hum"), humidity=humidity)
+    assert caught.value.got == f"never more than {most:g} % in 'Hum'"
+    assert "Is the column a share of 1?" in caught.value.fix
+    lines[0] = lines[0].replace("0.6", "60")
+    assert read(rows(*lines, header="Time,Out,Hum"), humidity=humidity).hours.hours == 12
+
+
+def test_a_pipe_is_refused_and_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "st.csv")
+    with pytest.raises(BadWeather, match="a device or a pipe; a file that holds the rows"):
+        read_station(tmp_path, station(), LONDON, usual=USUAL, since=EPOCH, now=NOW)

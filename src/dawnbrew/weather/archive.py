@@ -10,7 +10,7 @@ import numpy as np
 from dawnbrew.errors import BadMoment
 from dawnbrew.moments import parse_day
 from dawnbrew.nature.hours import FloatArray
-from dawnbrew.weather.asking import OK, Limits, ask
+from dawnbrew.weather.asking import WHOLE, Limits, ask
 from dawnbrew.weather.climate import Days, days_left_out
 from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.json_parts import entries, known_number, loaded, number, part, refuse_form
@@ -54,7 +54,7 @@ def fetch_days(
         answer = ask(url, {"Accept": ACCEPTS, "User-Agent": agent}, WHERE, limits)
     except BadWeather as fault:
         raise _told(fault, f"Look at the network here. {AGAIN}") from None
-    if answer.status != OK:
+    if answer.status not in WHOLE:
         got = f"the answer HTTP {answer.status}"
         raise BadWeather(where=WHERE, got=got, need="the temperatures are needed", fix=AGAIN)
     try:

@@ -15,7 +15,10 @@ from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.looking_up import PatientLoop
 from dawnbrew.weather.sense import WAIT
 
-OK: Final = 200
+WHOLE: Final = frozenset({200, 203})
+"""With these comes what was asked for; with 203 it may have been changed on its way, and met.no answers so
+where it will end a product. Source: RFC 9110, 15.3.4; from memory for met.no."""
+
 NOT_MODIFIED: Final = 304
 
 
@@ -40,7 +43,7 @@ LIMITS: Final = Limits()
 
 @dataclass(frozen=True)
 class Answer:
-    """What came back: a status, the header lines by their names in small letters, and the body of a 200."""
+    """What came back: a status, the header lines by their names in small letters, and the body if whole."""
 
     status: int
     headers: Mapping[str, str] = field(default_factory=dict)
@@ -79,7 +82,7 @@ async def _ask(url: str, headers: Mapping[str, str], where: str, limits: Limits)
         client.stream("GET", url, headers=sent) as response,
     ):
         told = {name.lower(): value for name, value in response.headers.items()}
-        body = await _body(response, where, limits) if response.status_code == OK else b""
+        body = await _body(response, where, limits) if response.status_code in WHOLE else b""
         return Answer(response.status_code, told, body)
 
 

@@ -10,7 +10,7 @@ from typing import Final
 from urllib.parse import urlsplit
 
 from dawnbrew.moments import Instant, after, instant, minutes_between
-from dawnbrew.weather.asking import LIMITS, NOT_MODIFIED, OK, Answer, Limits, ask
+from dawnbrew.weather.asking import LIMITS, NOT_MODIFIED, WHOLE, Answer, Limits, ask
 from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.kept import PAST_KEPT_H, Kept, nothing_kept
 from dawnbrew.weather.sense import WAIT, check_hours, check_issued
@@ -18,7 +18,8 @@ from dawnbrew.weather.sources import Place, Request, Source
 from dawnbrew.weather.usual import Usual, check_air
 
 LEAST_WAIT_MIN: Final = 30
-"""A service is not asked more often, whatever it allows; models run every hour at most. Our choice. [min]"""
+"""A service that answers is not asked more often, whatever it allows; models run every hour at most. Our
+choice. [min]"""
 
 MOST_WAIT_MIN: Final = 24 * 60
 """No header of a service keeps us from asking longer than this. Our choice. [min]"""
@@ -66,18 +67,24 @@ def next_try(last: Fetched | None, failures: int, now: Instant) -> Instant:
         last: What it answered; None where nothing came.
         failures: How often in a row it failed, this time included; 0 after a good answer.
     """
-    if last is not None and last.is_good:
+    if last is not None and (last.is_good or last.status in WHOLE):
         wait_min = float(LEAST_WAIT_MIN)
+        if not last.is_good:  # what it said makes no sense, and will hardly do so before it has something new
+            wait_min = max(wait_min, _backed_off_min(failures))
         if last.expires_at is not None:
             wait_min = max(wait_min, minutes_between(now, last.expires_at))
     elif last is not None and 300 <= last.status < 500 and last.status not in {408, 425, 429}:
         wait_min = REFUSED_WAIT_MIN
     else:
-        # doubling more than ten times passes the cap anyhow
-        wait_min = min(FIRST_AGAIN_MIN * 2.0 ** min(max(failures - 1, 0), 10), REFUSED_WAIT_MIN)
+        wait_min = _backed_off_min(failures)
     if last is not None and last.retry_at is not None:
         wait_min = max(wait_min, minutes_between(now, last.retry_at))
     return after(now, minutes=min(wait_min, MOST_WAIT_MIN))
+
+
+def _backed_off_min(failures: int) -> float:
+    # doubling more than ten times passes the cap anyhow
+    return min(FIRST_AGAIN_MIN * 2.0 ** min(max(failures - 1, 0), 10), REFUSED_WAIT_MIN)
 
 
 def is_due(source: Source, place: Place, kept: Kept | None, *, now: Instant) -> bool:
@@ -131,7 +138,7 @@ def _good(answer: Answer, source: Source, place: Place, before: Kept, usual: Usu
         check_hours(before.hours, where, now=now)
         check_issued(before.made_at, where, now=now)
         return before
-    if answer.status != OK:
+    if answer.status not in WHOLE:
         raise _refused(answer, where)
     forecast = source.read(answer.body, place)
     check_issued(forecast.issued_at, where, now=now)

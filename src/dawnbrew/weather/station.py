@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from dawnbrew.farm.weather import Station, TemperatureColumn
+from dawnbrew.farm.weather import RainColumn, ShareColumn, Station, TemperatureColumn
 from dawnbrew.moments import EPOCH, Instant, at_minute, minutes_between
 from dawnbrew.nature.hours import FloatArray
 from dawnbrew.nature.weather_hours import WeatherHours
@@ -50,6 +50,13 @@ def read_station(
     Errors: BadWeather.
     """
     path = folder / station.file
+    if path.exists() and not path.is_file() and not path.is_dir():  # a pipe would be waited for, for ever
+        raise BadWeather(
+            where=f"the file '{path.name}'",
+            got="a device or a pipe",
+            need="a file that holds the rows",
+            fix="Let the station write into a file, and name that.",
+        )
     return measured(bytes_of_record(path), station, zone, path.name, usual=usual, since=since, now=now)
 
 
@@ -82,6 +89,10 @@ def measured(
     hours = _hours(rows.minutes[is_kept], kept)
     if station.air is not None:
         _refuse_far(hours, usual, rows, station.air, file_name)
+    if station.rain is not None:
+        _refuse_counter(hours, station.rain, file_name)
+    if station.humidity is not None:
+        _refuse_share_of_one(hours, station.humidity, file_name)
     return Measured(_without_running_rain(hours, now), tuple(doubts))
 
 
@@ -130,6 +141,31 @@ def _refuse_far(
         need=far.need,
         fix=fix,
     )
+
+
+def _refuse_counter(hours: WeatherHours, rain: RainColumn, file_name: str) -> None:
+    """Refuse rain that is more in an hour than can fall. Errors: BadWeather."""
+    _, most, words = BOUNDS["rain_mm"]
+    wet = hours.rain_mm[hours.rain_mm > most]
+    if wet.size:
+        raise BadWeather(
+            where=f"the file '{file_name}'",
+            got=f"{wet[0]:.0f} {words} as the sum of '{rain.column}'",
+            need=f"at most {most:g} {words} is possible",
+            fix="Each row is to hold what fell since the row before: does the column count up?",
+        )
+
+
+def _refuse_share_of_one(hours: WeatherHours, humidity: ShareColumn, file_name: str) -> None:
+    """Refuse humidity that was hardly written in %. Errors: BadWeather."""
+    known = hours.humidity_percent[~np.isnan(hours.humidity_percent)]
+    if known.size and float(known.max()) <= 1:
+        raise BadWeather(
+            where=f"the file '{file_name}'",
+            got=f"never more than {known.max():g} % in '{humidity.column}'",
+            need="air is moister than 1 % at least once",
+            fix="Is the column a share of 1? It is to be in %.",
+        )
 
 
 def _hours(minutes: FloatArray, values: Mapping[str, FloatArray]) -> WeatherHours:
