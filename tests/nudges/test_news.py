@@ -127,6 +127,30 @@ def test_a_work_that_moves_because_its_brew_was_started_late_says_when_it_is_rip
     assert f"was {moment_text(batch.prime_from, ZONE)}" in row.text
 
 
+def test_a_prime_that_moves_by_seconds_is_not_told_as_moved():
+    farm, last = spring()
+    work = task_of(last, "apply")
+    batch = batch_of(last, work)
+    prime = batch.prime_from.replace(second=59), batch.prime_until.replace(second=59)
+    assert prime[0] != batch.prime_from
+    plan = changed(last, batch, prime_from=prime[0], prime_until=prime[1])
+    plan = with_changes(plan, moved(work.treatments[0], work.at, later(work.at, 60)))
+    row = change_nudges(last, plan, farm, now=later(work.at, -60))[0]
+    assert "It moves." in row.text
+    assert "prime" not in row.text
+
+
+def test_a_start_in_another_vessel_at_its_time_is_told_once_and_not_as_moved():
+    farm, last = spring()
+    task = task_of(last, "start")
+    told = f"The start {moment_text(task.at, ZONE)} is in tub instead of drum."
+    plan = changed(last, batch_of(last, task), vessel="tub")
+    plan = with_changes(plan, moved(task.batch, task.at, task.at, text=told))
+    row = change_nudges(last, plan, farm, now=later(task.at, -60))[0]
+    assert row.title == f"The plan changed: {told}"
+    assert row.text.count(moment_text(task.at, ZONE)) == 1
+
+
 def test_a_resized_treatment_soon_is_news_with_its_litres():
     farm, last = spring()
     work = task_of(last, "apply")

@@ -1,7 +1,8 @@
 """A rehearsal tells the season that would be: slips, late starts, days on which no daemon runs."""
 
 import json
-from datetime import date, timedelta
+import re
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -77,6 +78,27 @@ def test_a_late_start_calls_the_next_person_and_is_followed_from_its_true_time(p
     people = {event.person for event in events if "no answer" in event.title}
     assert people == {"Cian"}
     assert rehearsal.summary.batches_started == 3
+
+
+@pytest.mark.source(
+    "hand calculation", "held at 20 C the liquid ripens alike at any hour: 2 h late is 2 h later"
+)
+def test_a_late_start_is_told_at_its_own_minute_with_the_prime_it_comes_to(path):
+    events, rehearsal = told(path, until=date(2027, 4, 8), late_for=timedelta(hours=2))
+    called = titled(events, "Start the brew now: drum")
+    (late,) = [event for event in events if event.kind == "late"]
+    assert late.at == called.at + timedelta(hours=2)
+    assert late.title == "drum is started 2 h after its time."
+    primes = re.search(r"prime (.*) to .* instead of (.*?) to ", late.text)
+    opens, planned = (datetime.strptime(f"2027 {text} Z", "%Y %a %d %b %H:%M %z") for text in primes.groups())
+    assert opens - planned == timedelta(hours=2)
+    look = next(one for one in events[events.index(late) :] if one.title == "Look at the brew in drum")
+    assert f"Expected in its prime {primes[1]}" in look.text
+    assert rehearsal.summary.batches_started == 1
+
+
+def test_a_start_on_its_minute_is_not_told_as_late(path):
+    assert titles(told(path, until=date(2027, 4, 8))[0], "late") == []
 
 
 def test_days_without_the_daemon_call_nobody_and_end_in_one_word_on_what_was_missed(path):
@@ -176,6 +198,12 @@ def test_the_command_prints_the_season_day_by_day_in_80_columns(path):
     assert max(map(len, lines)) <= 80
     assert "In all" in lines
     assert any(line.endswith("  nudges went out") for line in lines)
+
+
+def test_a_late_start_is_printed_with_its_minute_and_its_meaning(path):
+    done = run(path, "--from", "2027-04-01", "--until", "2027-04-08", "--late", "2 h")
+    assert re.search(r"\n  \d\d:\d\d  late: drum is started 2 h after its time\.\n {9}Started now, it is",
+                     done.stdout)  # fmt: skip
 
 
 def test_the_long_form_prints_every_word(path):

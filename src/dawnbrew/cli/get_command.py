@@ -14,7 +14,7 @@ from dawnbrew.errors import DawnbrewError, NoSuchId
 from dawnbrew.farm.names import named, same_key
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.beside import journal_path
-from dawnbrew.journal.faults import NoPlanYet
+from dawnbrew.journal.faults import no_plan_yet
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.values import LinkKind
@@ -30,6 +30,8 @@ PATHS = (
     "feed or feed:NAME"
 )
 """What there is; the number of a bed is its place in the farm file, from 1."""
+
+_NEEDS_PLAN = "a plan, which is what pages and feeds show"
 
 
 class NoSuchPage(NoSuchId):
@@ -54,11 +56,11 @@ def get_page(words: Sequence[str], *, is_renamed: bool) -> None:
     farm_path = own_farm(farm_given)
     farm, place, now = read_farm(farm_path), journal_path(farm_path), read_clock()
     if not place.exists():
-        raise _no_plan(place)
+        raise no_plan_yet(place, need=_NEEDS_PLAN)
     with open_journal(place, farm_name=farm.place.name, is_renamed=is_renamed) as journal:
         desk = Desk(farm_path.resolve(), journal, farm=lambda: farm, clock=lambda: now)
         if journal.last_number() is None:
-            raise _no_plan(place)
+            raise no_plan_yet(place, need=_NEEDS_PLAN)
         kind, _, name = path.partition(":")
         if kind == FEED:
             bring_feeds_up(journal, now=now)
@@ -116,15 +118,6 @@ def _failed(path: str, got: str) -> PageFailed:
         got=f"this fault on the way: {got}",
         need="what the page shows; nothing was changed",
         fix="Mend that and ask again. If it is a fault of dawnbrew's own, tell whoever looks after it.",
-    )
-
-
-def _no_plan(place: Path) -> NoPlanYet:
-    return NoPlanYet(
-        where=f"the journal '{place}'",
-        got="no plan is stored yet",
-        need="a plan, which is what pages and feeds show",
-        fix="Run `dawnbrew run FARM --once` with this farm file; it stores a plan.",
     )
 
 

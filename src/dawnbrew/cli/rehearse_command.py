@@ -18,8 +18,8 @@ from dawnbrew.season.rehearse import Rehearsal, Script, Slip, Summary, Told
 _EXAMPLE_SLIP = "Write e.g. --slip 'Chard bed=2027-04-21@2027-04-02'."
 _EXAMPLE_DOWN = "Write e.g. --down 2027-04-10..2027-04-12."
 
-_WORDS = {"change": "plan", "slip": "slip", "refused": "note refused", "down": "down", "up": "up",
-          "weather": "weather"}  # fmt: skip
+_WORDS = {"change": "plan", "late": "late", "slip": "slip", "refused": "note refused", "down": "down",
+          "up": "up", "weather": "weather"}  # fmt: skip
 
 
 def read_script(
@@ -115,7 +115,7 @@ def _event_lines(event: Told, zone: ZoneInfo, is_long: bool) -> Iterator[Line]:
     else:
         reason = f" ({one_line(event.reason)})" if event.reason else ""
         yield Line(f"{_WORDS[event.kind]}{reason}: {title}", lead=lead, indent=2, style="italic")
-    if is_long or event.kind == "refused":
+    if is_long or event.kind in ("late", "refused"):
         for row in event.text.splitlines():
             yield Line(one_line(row), indent=9)
 

@@ -107,12 +107,18 @@ class NoJournalYet(DawnbrewError):
     """No journal beside the farm file, where one is needed."""
 
 
-def no_plan_yet(path: Path) -> NoPlanYet:
-    """Return the refusal of a note before there is a plan to note things of."""
+def no_plan_yet(
+    path: Path, *, need: str = "a plan that says which batches and treatments there are; nothing was noted"
+) -> NoPlanYet:
+    """Return the refusal of what needs a plan, by default a note, before one is stored.
+
+    Args:
+        need: What the plan is needed for.
+    """
     return NoPlanYet(
         where=f"the journal '{path}'",
         got="no plan is stored yet",
-        need="a plan that says which batches and treatments there are; nothing was noted",
+        need=need,
         fix="Run `dawnbrew run FARM --once` with this farm file; it stores a plan.",
     )
 

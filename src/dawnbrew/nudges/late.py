@@ -51,7 +51,7 @@ def _meaning(task: Task, facts: Facts, now: Instant) -> list[str]:
     if batch is None:
         return ["Do it now."]
     if task.kind == "start":
-        return _late_start(batch, facts, now)
+        return late_start(batch, facts, now)
     if task.kind == "fill":
         return [_late_fill(task, batch, facts, now)]
     if task.kind in ("cook", "gather"):
@@ -63,7 +63,8 @@ def _meaning(task: Task, facts: Facts, now: Instant) -> list[str]:
     return [f"Do it as soon as you can{again}."]
 
 
-def _late_start(batch: Batch, facts: Facts, now: Instant) -> list[str]:
+def late_start(batch: Batch, facts: Facts, now: Instant) -> list[str]:
+    """Return in sentences what it means for prime and work that a brew is started only now."""
     zone, prime = facts.zone, facts.prime_from_start(batch, now)
     if prime is None:
         return ["Started now, it ripens too late to say when: it is too cold."]

@@ -125,6 +125,8 @@ def _line(change: Change, last: Plan, plan: Plan) -> str:
         at = _time_of(change.of, plan)
         return f"{what}{f' {when(at, zone)}' if at else ''}: {change.now}, was {change.was}\n{change.text}"
     was, now = _moment(change.was), _moment(change.now)
+    if was is not None and was == now:  # in another vessel
+        return change.text
     old = when(was, zone) if was is not None else "not planned"
     new = when(now, zone) if now is not None else "not planned any more"
     return f"{what}: {new}, was {old}\n{_why(change.of, last, plan) or change.text}"
@@ -139,9 +141,11 @@ def _why(changed: str, last: Plan, plan: Plan) -> str | None:
     drawn = [draw.batch for draw in new.batches] if new is not None else [changed]
     for batch_id in drawn:
         was, now = _batch_of(batch_id, last), _batch_of(batch_id, plan)
-        if was is not None and now is not None and was.prime_from != now.prime_from:
-            old_prime = span(was.prime_from, was.prime_until, zone)
-            new_prime = span(now.prime_from, now.prime_until, zone)
+        if was is None or now is None:
+            continue
+        old_prime = span(was.prime_from, was.prime_until, zone)
+        new_prime = span(now.prime_from, now.prime_until, zone)
+        if old_prime != new_prime:  # by seconds is no news
             return f"The brew in {titled(now.vessel)} is in its prime {new_prime}, was {old_prime}."
     return None
 

@@ -17,6 +17,7 @@ from dawnbrew.planning.changes import changes_between
 from dawnbrew.planning.diary import Diary
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.ids import batch_ids
+from dawnbrew.planning.left_over import left_over_lines
 from dawnbrew.planning.need import need_of
 from dawnbrew.planning.past import Begun
 from dawnbrew.planning.people import Span
@@ -387,6 +388,7 @@ def _why_batch(farm: Farm, brew: Brew, peak_at: Instant) -> tuple[str, ...]:
         f"At about {mean_c:.0f} °C in {brew.vessel_name} it peaks {ripens} after the start.",
         f"Its prime must cover the work from {moment_text(at_minute(brew.opens), zone)} "
         f"to {moment_text(at_minute(brew.closes), zone)}.",
+        *left_over_lines(brew, farm.place.units),
     ]
     latest_fill = brew.start - brewer.stands_min
     if brewer.tank is None and brew.fill < latest_fill - 60:

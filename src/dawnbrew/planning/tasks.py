@@ -9,6 +9,7 @@ from dawnbrew.nature.mixing import injector_words
 from dawnbrew.planning import cautions
 from dawnbrew.planning.booking import LOOK_MIN
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
+from dawnbrew.planning.left_over import left_over_lines
 from dawnbrew.planning.placed import Brew, Placed, Work
 from dawnbrew.planning.plan import Batch, Task, Treatment
 from dawnbrew.planning.water_words import filling_cautions, filling_lines, start_cautions, strip_lines
@@ -171,6 +172,7 @@ def _start_task(farm: Farm, one: Told) -> Task:
         "splash until the water is milky and only skins are left. The bags stay in. Loose lid, shade.",
         f"In its prime {_prime_text(farm, batch)}, peak {moment_text(batch.peak_at, zone)}.",
         _late_text(one),
+        *left_over_lines(one.brew, farm.place.units),
     ]
     water = farm.water_of(one.brew.ready.brewer.vessel)
     warned = (cautions.LEAF_MOULD, cautions.OPEN_WATER, *start_cautions(water))

@@ -17,7 +17,20 @@ from dawnbrew.farm.edit import set_planting, with_planting
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import bytes_of, decoded, read_farm
 from dawnbrew.journal.values import Note
-from dawnbrew.moments import Instant, after, day_starts, day_text, days_text, farm_day, from_local
+from dawnbrew.moments import (
+    Instant,
+    after,
+    day_starts,
+    day_text,
+    days_text,
+    farm_day,
+    from_local,
+    instant,
+    minutes_between,
+)
+from dawnbrew.nudges.facts import Facts
+from dawnbrew.nudges.late import late_start
+from dawnbrew.nudges.words import duration
 from dawnbrew.planning.changes import change_words
 from dawnbrew.planning.plan import Moment, Plan
 from dawnbrew.season.grower import Grower
@@ -38,7 +51,7 @@ _SETTLED_MIN = 2 / 60
 _WEATHER_MIN = 180
 """A service is asked no more often: each time takes as long as a plan of some days. [min]"""
 
-EventKind = Literal["nudge", "change", "slip", "refused", "down", "up", "weather"]
+EventKind = Literal["nudge", "late", "change", "slip", "refused", "down", "up", "weather"]
 
 
 @dataclass(frozen=True)
@@ -72,8 +85,8 @@ class Told(BaseModel):
     """One thing that happens in a rehearsal.
 
     Args:
-        kind: A nudge that goes out, a plan that changes, a file that is edited, a note that cannot be, the
-            daemon that stops and runs again, a forecast that cannot be had.
+        kind: A nudge that goes out, a brew that is started late, a plan that changes, a file that is edited,
+            a note that cannot be, the daemon that stops and runs again, a forecast that cannot be had.
         person: Who is called. title: In one line. text: All of it. reason: Why the plan was made again.
     """
 
@@ -225,6 +238,17 @@ class Rehearsal:
             self._count(
                 batches_started=int(note.kind == "started"), treatments_applied=int(note.kind == "applied")
             )
+            if note.kind == "started" and plan is not None:
+                self._tell_late(note, plan)
+
+    def _tell_late(self, note: Note, plan: Plan) -> None:
+        """Say of a brew that was started after its time when that was, and what it means."""
+        for batch in plan.batches:
+            late_min = minutes_between(batch.start_at, note.at)
+            if batch.id == note.of and late_min >= 1:
+                meaning = " ".join(late_start(batch, Facts(plan), instant(note.at)))
+                title = f"{batch.vessel} is started {duration(late_min)} after its time."
+                self._happens("late", title, text=meaning, person=note.by)
 
     def _hear(self, _: str, message: Message) -> None:
         if message.key in self._heard:  # the same by another channel
