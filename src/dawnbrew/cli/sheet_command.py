@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -21,7 +21,7 @@ from dawnbrew.planning.planner import Planned
 from dawnbrew.sheets.batch import batch_sheet
 from dawnbrew.sheets.slot import slot_sheet
 from dawnbrew.sheets.supplies import supplies_sheet
-from dawnbrew.sheets.week import DAYS, week_sheet
+from dawnbrew.sheets.week import first_day, is_in_plan, week_sheet
 
 KINDS = ("week", "batch", "slot", "supplies")
 STDOUT = "-"
@@ -102,19 +102,15 @@ def sheet_of(asked: SheetWords, plan: Plan, farm: Farm, *, now: Instant) -> str:
 def _first_day(text: str | None, plan: Plan, now: Instant) -> date:
     """Return the first day of the week: the one asked for, else today or the first of the plan."""
     if text is None:
-        return max(plan.from_on, min(farm_day(now, _zone(plan)), plan.until_on))
+        return first_day(plan, farm_day(now, ZoneInfo(plan.farm.timezone)))
     on = parse_day(text)
-    if plan.from_on - timedelta(days=DAYS) < on <= plan.until_on:
+    if is_in_plan(plan, on):
         return on
     raise BadMoment(
         where=f"the week from {text}", got="days that the plan does not reach",
         need=f"a day of the plan, {plan.from_on} to {plan.until_on}",
         fix="Ask for another day, or plan other days with --from.",
     )  # fmt: skip
-
-
-def _zone(plan: Plan) -> ZoneInfo:
-    return ZoneInfo(plan.farm.timezone)
 
 
 def _batch(words: str | None, plan: Plan, now: Instant) -> Batch:
