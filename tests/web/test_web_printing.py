@@ -14,6 +14,7 @@ from web_cases import SLUG
 
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import after, farm_day
+from dawnbrew.season.log_reader import LogBusy
 from dawnbrew.season.supplies import supplies_of
 from dawnbrew.season.treatment_log import read_log
 from dawnbrew.sheets.batch import batch_sheet
@@ -138,6 +139,19 @@ def test_the_log_is_shown_printed_and_taken_away_for_the_span_that_is_asked_for(
     before = on - timedelta(days=1)
     assert "Nothing was noted in these days." in got(reader, f"log?until={before}").text
     assert "Nothing was noted in these days." in got(reader, f"sheet/log?until={before}").text
+
+
+def test_who_comes_while_another_log_is_read_comes_again(web, reader, monkeypatch):
+    def busy(*_):
+        raise LogBusy(where="the log", got="another log", need="one at a time", fix="Wait a little.")
+
+    monkeypatch.setattr(web.desk, "log", busy)
+    for path in ("log", "log.csv", "sheet/log"):
+        answer = reader.get(f"/{SLUG}/{path}")
+        assert answer.status_code == 503
+        assert answer.headers["retry-after"] == "10"
+        assert "There is another log." in answer.text
+        assert "Wait a little." in answer.text
 
 
 def test_pages_lead_to_the_paper_that_belongs_to_them(web, reader):

@@ -7,9 +7,10 @@ from starlette.responses import Response
 
 from dawnbrew.errors import BadMoment
 from dawnbrew.moments import farm_day, parse_day
+from dawnbrew.season.log_reader import LogBusy
 from dawnbrew.season.sight import Sight
 from dawnbrew.season.supplies import SHOWN_DAYS, supplies_of
-from dawnbrew.season.treatment_log import TreatmentLog, read_log
+from dawnbrew.season.treatment_log import TreatmentLog
 from dawnbrew.sheets.batch import batch_sheet
 from dawnbrew.sheets.log import log_sheet
 from dawnbrew.sheets.log_csv import log_file
@@ -17,7 +18,7 @@ from dawnbrew.sheets.paper import STYLE, WIDE
 from dawnbrew.sheets.slot import slot_sheet
 from dawnbrew.sheets.supplies import supplies_sheet
 from dawnbrew.sheets.week import first_day, is_in_plan, week_sheet
-from dawnbrew.web.answer import NO_STORE, Refused, not_there, page
+from dawnbrew.web.answer import NO_STORE, Refused, come_again, not_there, page
 from dawnbrew.web.asked import Asked
 from dawnbrew.web.pages.log import log_page
 from dawnbrew.web.pages.paper import style_sha256
@@ -30,6 +31,9 @@ CSV = "text/csv; charset=utf-8; header=present"
 
 LOG_SHOWN_D = 365
 """The page of the log begins with a year; any other span may be asked for. [days]"""
+
+LOG_AGAIN_S = 10
+"""When to come again while another log is read. [s]"""
 
 
 def print_week(asked: Asked) -> Response:
@@ -102,8 +106,10 @@ def _today(sight: Sight) -> date:
 
 
 def _log(asked: Asked, from_on: date | None, until_on: date | None) -> TreatmentLog:
-    desk = asked.desk
-    return read_log(desk.farm, desk.journal, from_on=from_on, until_on=until_on, now=desk.now())
+    try:
+        return asked.desk.log(from_on, until_on)
+    except LogBusy as problem:
+        raise come_again("Not now", f"There is {problem.got}.", problem.fix, LOG_AGAIN_S) from None
 
 
 def _span(asked: Asked) -> tuple[date | None, date | None]:
