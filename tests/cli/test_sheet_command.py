@@ -71,6 +71,13 @@ def test_a_slot_is_the_next_one_with_work_or_that_of_an_id():
     assert printed("slot", f"2027-04-{int(day):02}", part) == first
 
 
+def test_the_shopping_is_that_of_two_weeks_or_from_a_day_on():
+    assert title(printed("supplies")) == "Supplies, Thu 1 Apr to Wed 14 Apr 2027"
+    assert title(printed("supplies", "2027-04-10")) == "Supplies, Sat 10 Apr to Fri 23 Apr 2027"
+    assert title(printed("supplies", "--until", "2027-04-20")) == "Supplies, Thu 1 Apr to Tue 20 Apr 2027"
+    assert "3.98 kg potatoes" in printed("supplies")
+
+
 def test_a_file_is_written_whole(here):
     done = ask("week", "-o", "week.html")
     assert done.exit_code == 0
@@ -92,6 +99,7 @@ def test_the_same_plan_gives_the_same_bytes():
         (("slot", "2027-04-02-morning"), "a slot in which nothing goes on"),
         (("slot", "yesterday"), "no slot of the plan has that id"),
         (("week", "2028-01-01"), "a day of the plan, 2027-04-01 to"),
+        (("supplies", "soon"), "a day is written year-month-day"),
         (("week", "monday"), "a day is written year-month-day"),
         (("week", "a.toml", "b.toml"), "a sheet is of one farm"),
     ],

@@ -5,6 +5,7 @@ from functools import cache
 from dawnbrew.farm.read import parse_farm
 from dawnbrew.moments import parse_instant
 from dawnbrew.season.make import plan_farm
+from dawnbrew.season.supplies import supplies_of
 
 ODD = '<b>Kale</b> & "co" \u05db\u05e8\u05dd\u202e'
 TEXT = """
@@ -35,6 +36,19 @@ flow = "12 L/min"
 reservoir = "100 L"
 water_source = "mains with chlorine"
 
+[[stock]]
+name = "potatoes"
+amount = "6 kg"
+counted = 2027-04-01
+pack = "2.5 kg"
+
+[[leaf_mould]]
+name = "Oak <bank>"
+
+[[leaf_mould]]
+name = "Hanger"
+gathered = 2027-03-20
+
 [[programs]]
 name = "weekly"
 before = 2
@@ -63,3 +77,11 @@ FARM = parse_farm(TEXT.format(odd=ODD), "farm.toml")
 def season():
     """Return the plan of three weeks."""
     return plan_farm(FARM, from_on=None, until_on=None, made_at=MADE_AT).plan
+
+
+def supplies(until_on=None, farm=FARM):
+    """Return what these three weeks need."""
+    plan = season()
+    return supplies_of(
+        farm, plan, None, from_on=plan.from_on, until_on=until_on or plan.until_on, now=MADE_AT
+    )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What stands on the sheets of a week, a batch and a slot."""
+"""What stands on the sheets of a week, a batch, a slot and the supplies."""
 
 import re
 from datetime import date, timedelta
@@ -6,13 +6,14 @@ from html import unescape
 from html.parser import HTMLParser
 
 import pytest
-from sheet_plans import FARM, ODD, season
+from sheet_plans import FARM, MADE_AT, ODD, season, supplies
 
 from dawnbrew.mixing.steps import steps_for
-from dawnbrew.moments import farm_day, instant, moment_text, time_text
+from dawnbrew.moments import day_text, farm_day, instant, moment_text, time_text
 from dawnbrew.planning.cautions import FOOD, HOT_STARCH, LEAF_MOULD, OPEN_WATER
 from dawnbrew.sheets.batch import batch_sheet
 from dawnbrew.sheets.slot import slot_sheet
+from dawnbrew.sheets.supplies import supplies_sheet
 from dawnbrew.sheets.week import week_sheet
 
 ZONE = FARM.place.timezone
@@ -68,10 +69,11 @@ def every_sheet():
     return {
         "week": week_sheet(season(), week_of(batch)), "batch": batch_sheet(season(), batch),
         "slot": slot_sheet(season(), FARM, first_slot()),
+        "supplies": supplies_sheet(season(), FARM, supplies(), made_at=MADE_AT),
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", ["week", "batch", "slot"])
+@pytest.mark.parametrize("kind", ["week", "batch", "slot", "supplies"])
 def test_a_sheet_is_one_whole_document_without_script_or_address(kind):
     html = every_sheet()[kind]
     page = Whole(html)
@@ -159,3 +161,36 @@ def test_what_has_no_slot_is_told_in_its_week():
     assert "Without a slot" in text
     assert f"dawnbrew why {one.id}" in text
     assert "Without a slot" not in Whole(week_sheet(lost, one.due_until + timedelta(days=1))).text
+
+
+def test_the_shopping_is_told_by_the_day_to_get_it_with_a_box_for_each_thing():
+    needed, page = supplies(), Whole(every_sheet()["supplies"])
+    items = [item for one in needed.purchases for item in one.items]
+    assert len(items) >= 6
+    assert page.boxes == len(items) + len(needed.gatherings)
+    for one in needed.purchases:
+        assert f"By {day_text(one.by_on)} {one.by_on.year}" in page.text
+        for place in one.places:
+            assert place in page.text
+    assert "3.98 kg potatoes: on hand" in page.text
+    assert re.search(r"kg to get, 1 pack of 2\.5 kg", page.text)
+    assert "On hand now potatoes: 6 kg" in page.text
+    assert "Oak <bank>, no gathering known." in page.text
+    assert "Hanger, last gathered Sat 20 Mar 2027. No place has rested" in page.text
+    assert page.text.count(LEAF_MOULD) == 1
+
+
+def test_an_american_shopping_sheet_reads_pounds_and_gallons():
+    place = FARM.place.model_copy(update={"units": "us"})
+    farm = FARM.model_copy(update={"place": place})
+    text = Whole(supplies_sheet(season(), farm, supplies(farm=farm), made_at=MADE_AT)).text
+    assert "8.77 lb potatoes" in text  # 3.98 kg / 0.45359237
+    assert "1.85 gal leaf mould" in text
+
+
+def test_days_that_need_nothing_say_so():
+    text = Whole(
+        supplies_sheet(season(), FARM, supplies(MADE_AT.date()), made_at=MADE_AT)
+    ).text  # fmt: skip
+    assert "Nothing is needed on these days." in text
+    assert "Where to gather" not in text

@@ -22,7 +22,7 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--
 SHOTS = os.environ.get("DAWNBREW_TESTS_SHOTS")
 """A folder for pictures of every sheet, for whoever wants to look at them."""
 
-KINDS = ("week", "batch", "slot", "log")
+KINDS = ("week", "batch", "slot", "supplies", "log")
 PAPERS = {"A4": (210, 297), "Letter": (216, 279)}
 MARGIN_MM = 12
 PX_MM = 96 / 25.4

@@ -149,7 +149,7 @@ def test_a_second_tap_says_when_it_was_noted_and_undo_takes_it_back(farm, phone)
 def every_page(farm):
     work = farm.first("apply")
     return [
-        "now", "season", "beds", "bed/1", "slip", "links", f"batch/{farm.plan.batches[0].id}",
+        "now", "season", "beds", "bed/1", "slip", "links", "log", f"batch/{farm.plan.batches[0].id}",
         *(f"task/{farm.first(kind).id}" for kind in ("fill", "start", "look", "apply", "wash")),
         "slip?bed=1&on=2027-04-29", f"task/{work.id}x", "nothing",
     ]  # fmt: skip
@@ -209,7 +209,10 @@ def test_a_page_is_one_round_trip_and_nothing_of_it_comes_from_elsewhere(farm, b
     asked, complaints = [], []
     page.on("request", lambda request: asked.append(request.url))
     page.on("console", lambda message: complaints.append(message.text))
-    for path in every_page(farm)[:-2]:
+    slot = next(one.slot for one in farm.plan.treatments if one.slot)
+    sheets = ["sheet/week", "sheet/supplies", "sheet/log", f"sheet/slot/{slot}",
+              f"sheet/batch/{farm.plan.batches[0].id}"]  # fmt: skip
+    for path in every_page(farm)[:-2] + sheets:
         asked.clear()
         page.goto(f"/{SLUG}/{path}")
         assert [url for url in asked if not url.startswith("data:")] == [page.url]

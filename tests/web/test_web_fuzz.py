@@ -1,5 +1,7 @@
 """Whatever is sent to whichever route, it is answered: never by a fault, never without the headers."""
 
+from urllib.parse import urlencode
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -13,6 +15,8 @@ ROUTES = (
     f"/{SLUG}/season", f"/{SLUG}/beds", f"/{SLUG}/bed/{{word}}",
     f"/{SLUG}/batch/{{word}}", f"/{SLUG}/task/{{word}}", f"/{SLUG}/noted/{{word}}", f"/{SLUG}/note",
     f"/{SLUG}/undo", f"/{SLUG}/slip", f"/{SLUG}/links", f"/{SLUG}/links/revoke", "/{word}/now", "/{word}",
+    f"/{SLUG}/log", f"/{SLUG}/log.csv", f"/{SLUG}/sheet/log", f"/{SLUG}/sheet/week",
+    f"/{SLUG}/sheet/supplies", f"/{SLUG}/sheet/batch/{{word}}", f"/{SLUG}/sheet/slot/{{word}}",
 )  # fmt: skip
 
 FIELDS = ("kind", "of", "time", "day", "foam", "liquid", "brew", "reason", "smell", "on", "batch", "note",
@@ -39,6 +43,12 @@ def fuzzed(tmp_path_factory, planned):
 
 
 words = st.one_of(st.text(max_size=40), st.sampled_from(KNOWN))
+spans = st.tuples(st.sampled_from(["from", "until", "on", "bed"]), st.sampled_from(KNOWN))
+queries = st.one_of(
+    st.just(b""),
+    st.binary(max_size=60),
+    st.lists(spans, max_size=3).map(lambda told: urlencode(told).encode()),
+)
 values = st.one_of(st.sampled_from(KNOWN), st.text(max_size=60))
 header_values = st.binary(max_size=60).map(lambda value: value.replace(b"\r", b"").replace(b"\n", b""))
 header_names = st.sampled_from(
@@ -51,14 +61,12 @@ header_names = st.sampled_from(
 @given(
     method=st.sampled_from(["GET", "HEAD", "POST", "POST", "PUT", "BREW"]),
     route=st.sampled_from(ROUTES), parts=st.lists(words, min_size=2, max_size=2), own=st.integers(0, 3),
-    query=st.one_of(st.just(b""), st.binary(max_size=60)),
+    query=queries,
     headers=st.lists(st.tuples(header_names, header_values), max_size=3),
     form=st.lists(st.tuples(st.sampled_from(FIELDS), values), max_size=8), junk=st.binary(max_size=40),
     is_form=st.sampled_from([True, True, True, False]),
 )  # fmt: skip
 def test_no_request_is_a_fault(fuzzed, method, route, parts, own, query, headers, form, junk, is_form):
-    from urllib.parse import urlencode
-
     web, person, feed, task = fuzzed
     web.world.now = web.first("start").at
     ids = [task.id for task in web.plan.tasks] + [one.id for one in web.plan.batches]

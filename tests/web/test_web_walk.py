@@ -27,7 +27,19 @@ def test_whoever_manages_finds_every_page_by_its_links(web):
     seen = walk(web.visitor("manage"), f"/{SLUG}/now", f"/{SLUG}/")
     assert set(seen.values()) == {200}
     kinds = {re.sub(r"\?.*", "", path).split("/")[2] for path in seen}
-    assert kinds >= {"now", "season", "beds", "bed", "batch", "task", "slip", "links"}
+    assert kinds >= {
+        "now",
+        "season",
+        "beds",
+        "bed",
+        "batch",
+        "task",
+        "slip",
+        "links",
+        "log",
+        "log.csv",
+        "sheet",
+    }
 
 
 def test_whoever_may_look_is_led_to_nothing_that_is_closed(web):

@@ -259,9 +259,9 @@ def sheet(
     words: Annotated[
         list[str],
         typer.Argument(
-            metavar="week|batch|slot [FARM] [ID|DAY]",
+            metavar="week|batch|slot|supplies [FARM] [ID|DAY]",
             help="week, from a DAY or today; batch, by its ID or its vessel; slot, by its ID, e.g. "
-            "2027-04-20-morning. Without an ID the next one.",
+            "2027-04-20-morning; supplies, what to get, from a DAY or today. Without an ID the next one.",
         ),
     ],
     output: Annotated[
@@ -272,15 +272,19 @@ def sheet(
     until_day: UntilDay = None,
     made_at: MadeAt = None,
 ) -> None:
-    """Put a week, a batch or a slot on paper, to tick off in the shed.
+    """Put a week, a batch, a slot or the shopping on paper, to tick off.
 
     It is one HTML file, black on white in large letters; a browser prints it on A4 or Letter.
     """
     from dawnbrew.cli.asked import read_span  # noqa: PLC0415  # see the top
     from dawnbrew.cli.sheet_command import print_sheet, read_sheet_words  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.supplies_command import ask_supplies  # noqa: PLC0415  # see the top
 
     asked, now = read_sheet_words(words), read_span(from_day, until_day, made_at).made_at
-    print_sheet(asked, output, lambda farm: _make(farm, from_day, until_day, made_at), now=now)
+    print_sheet(
+        asked, output, lambda farm: _make(farm, from_day, until_day, made_at),
+        lambda farm, day: ask_supplies(farm, day or from_day, until_day, made_at), now=now,
+    )  # fmt: skip
 
 
 @app.command()
@@ -752,9 +756,9 @@ def supplies(
 
     What is on hand comes from [[stock]], less what the noted starts took.
     """
-    from dawnbrew.cli.supplies_command import show_supplies  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.supplies_command import ask_supplies, show_supplies  # noqa: PLC0415  # see the top
 
-    show_supplies(farm, from_day, until_day, made_at, is_json=json)
+    show_supplies(ask_supplies(farm, from_day, until_day, made_at), is_json=json)
 
 
 def _make(farm: Path | None, from_day: str | None, until_day: str | None, made_at: str | None) -> "Planned":

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import typer
 
-from dawnbrew.calendar_out.text import one_line, shown_name
 from dawnbrew.cli.asked import Span, own_farm
 from dawnbrew.cli.faults import BadRequest
 from dawnbrew.cli.screen import Line, print_lines, results, talk
@@ -16,11 +15,10 @@ from dawnbrew.farm.write_file import check_place, write_whole
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.faults import no_journal_yet
 from dawnbrew.journal.opening import open_journal
-from dawnbrew.moments import day_text, time_text
-from dawnbrew.quantities import show_volume
-from dawnbrew.season.treatment_log import LogRow, TreatmentLog, read_log
+from dawnbrew.season.treatment_log import TreatmentLog, read_log
 from dawnbrew.sheets.log import log_sheet, span_text, sum_lines
-from dawnbrew.sheets.log_csv import log_csv
+from dawnbrew.sheets.log_csv import log_csv, log_file
+from dawnbrew.sheets.log_words import record_text
 
 CSV, SHEET = ".csv", ".html"
 
@@ -43,9 +41,7 @@ def show_records(
     with open_journal(place, farm_name=declared.place.name, is_renamed=is_renamed) as journal:
         log = read_log(declared, journal, from_on=span.from_on, until_on=span.until_on, now=span.made_at)
     if output is not None:
-        # a spreadsheet takes a file without this mark for another alphabet than UTF-8
-        text = f"\ufeff{log_csv(log)}" if kind == CSV else log_sheet(log, made_at=span.made_at)
-        write_whole(output, text.encode())
+        write_whole(output, log_file(log) if kind == CSV else log_sheet(log, made_at=span.made_at).encode())
         count = len(log.rows)
         told = f"Wrote {count} record{'s' if count != 1 else ''}, {span_text(log)}, to {output}."
         print_lines(talk(), [Line(told), *(Line(line) for line in sum_lines(log))])
@@ -82,19 +78,9 @@ def log_lines(log: TreatmentLog) -> Iterator[Line]:
     """Yield the log for a screen, a record a line."""
     yield Line(f"Treatments, {span_text(log)}", style="bold")
     for row in log.rows:
-        yield Line(_row_text(log, row), lead=f"{row.number:>4}  ")
+        yield Line(record_text(log, row), lead=f"{row.number:>4}  ")
     if not log.rows:
         yield Line("Nothing was noted in these days.")
     yield Line()
     for text in sum_lines(log):
         yield Line(text)
-
-
-def _row_text(log: TreatmentLog, row: LogRow) -> str:
-    units, zone = log.farm.place.units, log.farm.place.timezone
-    litres = "" if row.brew_l is None else f", {show_volume(row.brew_l, units)} of brew"
-    when = day_text(row.on) + ("" if row.standing == "skipped" else f" {time_text(row.at, zone)}")
-    by = f", {shown_name(row.by)}" if row.by else ""
-    later = f" (by record {row.corrected_by})" if row.corrected_by is not None else ""
-    first = f" (corrects record {row.corrects})" if row.corrects is not None else ""
-    return one_line(f"{when}  {shown_name(row.bed)}: {row.standing}{later}{first}{litres}{by}")

@@ -1,8 +1,8 @@
-"""Puts a week, a batch or a slot on a sheet of paper."""
+"""Puts a week, a batch, a slot or the shopping on a sheet of paper."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -10,6 +10,7 @@ import typer
 
 from dawnbrew.cli.faults import BadRequest
 from dawnbrew.cli.screen import Line, print_lines, talk
+from dawnbrew.cli.supplies_command import AskedSupplies
 from dawnbrew.errors import BadMoment, NoSuchId
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import named, nearest, same_key, slug
@@ -19,9 +20,10 @@ from dawnbrew.planning.plan import Batch, Plan, Slot
 from dawnbrew.planning.planner import Planned
 from dawnbrew.sheets.batch import batch_sheet
 from dawnbrew.sheets.slot import slot_sheet
-from dawnbrew.sheets.week import DAYS, week_sheet
+from dawnbrew.sheets.supplies import supplies_sheet
+from dawnbrew.sheets.week import first_day, is_in_plan, week_sheet
 
-KINDS = ("week", "batch", "slot")
+KINDS = ("week", "batch", "slot", "supplies")
 STDOUT = "-"
 
 
@@ -60,12 +62,14 @@ def read_sheet_words(words: Sequence[str]) -> SheetWords:
 
 
 def print_sheet(
-    asked: SheetWords, output: Path | None, plan_farm: Callable[[Path | None], Planned], *, now: Instant
-) -> None:
+    asked: SheetWords, output: Path | None, plan_farm: Callable[[Path | None], Planned],
+    ask_supplies: Callable[[Path | None, str | None], AskedSupplies], *, now: Instant,
+) -> None:  # fmt: skip
     """Write a sheet to a file, or to stdout.
 
     Args:
         plan_farm: Returns the plan of a farm file.
+        ask_supplies: Returns what is needed by a farm file, from a day on or from the usual one.
         now: The next batch or slot is the first that is not over then.
 
     Errors: NoSuchId, BadMoment, CannotWrite, and those of planning.
@@ -73,8 +77,12 @@ def print_sheet(
     is_file = output is not None and str(output) != STDOUT
     if output is not None and is_file:
         check_place(output)
-    planned = plan_farm(asked.farm)
-    html = sheet_of(asked, planned.plan, planned.question.farm, now=now)
+    if asked.kind == "supplies":
+        needed = ask_supplies(asked.farm, asked.of)
+        html = supplies_sheet(needed.plan, needed.farm, needed.told, made_at=needed.made_at)
+    else:
+        planned = plan_farm(asked.farm)
+        html = sheet_of(asked, planned.plan, planned.question.farm, now=now)
     if output is None or not is_file:
         typer.echo(html.encode(), nl=False)
         return
@@ -83,7 +91,7 @@ def print_sheet(
 
 
 def sheet_of(asked: SheetWords, plan: Plan, farm: Farm, *, now: Instant) -> str:
-    """Return the sheet that is asked for, in HTML. Errors: NoSuchId, BadMoment."""
+    """Return the sheet of a week, a batch or a slot, in HTML. Errors: NoSuchId, BadMoment."""
     if asked.kind == "week":
         return week_sheet(plan, _first_day(asked.of, plan, now))
     if asked.kind == "batch":
@@ -94,19 +102,15 @@ def sheet_of(asked: SheetWords, plan: Plan, farm: Farm, *, now: Instant) -> str:
 def _first_day(text: str | None, plan: Plan, now: Instant) -> date:
     """Return the first day of the week: the one asked for, else today or the first of the plan."""
     if text is None:
-        return max(plan.from_on, min(farm_day(now, _zone(plan)), plan.until_on))
+        return first_day(plan, farm_day(now, ZoneInfo(plan.farm.timezone)))
     on = parse_day(text)
-    if plan.from_on - timedelta(days=DAYS) < on <= plan.until_on:
+    if is_in_plan(plan, on):
         return on
     raise BadMoment(
         where=f"the week from {text}", got="days that the plan does not reach",
         need=f"a day of the plan, {plan.from_on} to {plan.until_on}",
         fix="Ask for another day, or plan other days with --from.",
     )  # fmt: skip
-
-
-def _zone(plan: Plan) -> ZoneInfo:
-    return ZoneInfo(plan.farm.timezone)
 
 
 def _batch(words: str | None, plan: Plan, now: Instant) -> Batch:

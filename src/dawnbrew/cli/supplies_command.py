@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
 from datetime import date, timedelta
 from json import dumps
 from pathlib import Path
@@ -16,24 +17,31 @@ from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import open_journal
-from dawnbrew.moments import farm_day, instant, iso_z
+from dawnbrew.moments import Instant, farm_day, instant, iso_z
 from dawnbrew.planning.plan import Plan
 from dawnbrew.quantities import Kind, Units, mass_amount, volume_amount
 from dawnbrew.season.make import plan_farm
 from dawnbrew.season.plan_words import PlanWords, joined
-from dawnbrew.season.supplies import Supplies, supplies_of
+from dawnbrew.season.supplies import SHOWN_DAYS, Supplies, supplies_of
 from dawnbrew.supplies.places import Gathering
 from dawnbrew.supplies.shopping import Item, Purchase
-from dawnbrew.supplies.words import amount_text, item_text
-
-DAYS = 14
-"""So many days are told where nobody says how many: a purchase a week ahead is still among them."""
+from dawnbrew.supplies.words import REST_NOTED, gathering_text, item_text, left_text
 
 
-def show_supplies(
-    farm_file: Path | None, from_day: str | None, until_day: str | None, made_at: str | None, *, is_json: bool
-) -> None:
-    """Print what some days need.
+@dataclass(frozen=True)
+class AskedSupplies:
+    """What was asked for: the supplies of some days by a plan of a farm, as they were at a moment."""
+
+    farm: Farm
+    plan: Plan
+    told: Supplies
+    made_at: Instant
+
+
+def ask_supplies(
+    farm_file: Path | None, from_day: str | None, until_day: str | None, made_at: str | None
+) -> AskedSupplies:
+    """Return what some days need; where a journal tells what was noted, that is said on stderr.
 
     Errors: BadMoment, those of a farm file and of a journal, SolverFailed.
     """
@@ -42,7 +50,7 @@ def show_supplies(
     farm = read_farm(path)
     check_order(span, farm.place.timezone)
     from_on = span.from_on or farm_day(span.made_at, farm.place.timezone)
-    until_on = span.until_on or from_on + timedelta(days=DAYS - 1)
+    until_on = span.until_on or from_on + timedelta(days=SHOWN_DAYS - 1)
     with _journal_beside(path, farm, is_asked=made_at is None) as journal:
         stored = None if journal is None else journal.last_revision()
         if stored is not None:
@@ -54,11 +62,16 @@ def show_supplies(
             first_on = min(from_on, farm_day(span.made_at, farm.place.timezone))
             plan = plan_farm(farm, from_on=first_on, until_on=None, made_at=span.made_at).plan
         told = supplies_of(farm, plan, journal, from_on=from_on, until_on=until_on, now=span.made_at)
+    return AskedSupplies(farm, plan, told, span.made_at)
+
+
+def show_supplies(asked: AskedSupplies, *, is_json: bool) -> None:
+    """Print what some days need."""
     if is_json:
-        answer = dumps(_as_json(farm, told, iso_z(span.made_at)), indent=1, ensure_ascii=False)
+        answer = dumps(_as_json(asked.farm, asked.told, iso_z(asked.made_at)), indent=1, ensure_ascii=False)
         typer.echo(f"{answer}\n".encode(), nl=False)
     else:
-        print_lines(results(), _lines(farm, plan, told))
+        print_lines(results(), _lines(asked.farm, asked.plan, asked.told))
 
 
 def _journal_beside(path: Path, farm: Farm, *, is_asked: bool) -> AbstractContextManager[Journal | None]:
@@ -82,8 +95,7 @@ def _lines(farm: Farm, plan: Plan, told: Supplies) -> Iterator[Line]:
         yield Line()
         yield Line("On hand now", style="bold")
     for one in told.stock:
-        left = amount_text(one.amount, one.kind, units) if one.amount else "nothing left"
-        yield Line(words.clean(f"{one.stock.name}: {left}"), indent=2)
+        yield Line(words.clean(left_text(one, units)), indent=2)
     if told.warnings:
         yield Line()
     for warning in told.warnings:
@@ -106,17 +118,8 @@ def _gathering_lines(gatherings: tuple[Gathering, ...], words: PlanWords) -> Ite
     yield Line()
     yield Line("Where to gather leaf mould", style="bold")
     for one in gatherings:
-        last = "no gathering known" if one.last_on is None else f"last gathered {words.day(one.last_on)}"
-        text = f"{words.day(one.on)}: {one.place}, {last}."
-        if not one.has_rested and one.rested_on is not None:
-            text += (
-                f" No place has rested by then, this one not before {words.day(one.rested_on)}: "
-                "find another, or take little."
-            )
-        yield Line(words.clean(text), indent=2)
-    yield Line(
-        "Note a start with the name of the place in --reason, and the place rests from then on.", indent=2
-    )
+        yield Line(words.clean(gathering_text(one)), indent=2)
+    yield Line(REST_NOTED, indent=2)
 
 
 def _as_json(farm: Farm, told: Supplies, made_at: str) -> dict[str, Any]:

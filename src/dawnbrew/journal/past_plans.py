@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic_core import from_json
+
 from dawnbrew.journal import revision_rows
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.revision_rows import LOOK_ON
@@ -67,7 +69,7 @@ class PastPlans:
     def _parts(self, number: int) -> _Parts:
         if number not in self._kept:
             with self._journal.reading() as connection:
-                plan = json.loads(revision_rows.plan_text(number, connection))
+                plan = from_json(revision_rows.plan_text(number, connection), cache_strings="keys")
             self._kept[number] = _Parts(*(_by_id(plan[key]) for key in ("treatments", "batches", "slots")))
         self._kept.move_to_end(number)
         while len(self._kept) > _KEPT:

@@ -17,6 +17,7 @@ from dawnbrew.moments import Instant
 from dawnbrew.planning.plan import Plan
 from dawnbrew.season.answers import read_answers
 from dawnbrew.season.history import HistoryLine, read_history
+from dawnbrew.season.log_reader import LogReader
 from dawnbrew.season.meaning import UNDO_FOR, Meaning, read_meaning
 from dawnbrew.season.noting import Noting
 from dawnbrew.season.sight import SEEN_FOR, Sight
@@ -30,6 +31,7 @@ from dawnbrew.season.slip import (
     write_slip,
 )
 from dawnbrew.season.taps import Tap, Tapped, as_note, noted_before
+from dawnbrew.season.treatment_log import TreatmentLog
 
 __all__ = ["UNDO_FOR", "Desk", "HistoryLine", "Meaning", "SlipAhead", "Tap", "Tapped"]
 
@@ -111,6 +113,7 @@ class Desk:
         self._slipped: tuple[Farm, Farm] | None = None
         self._looking_ahead = Lock()
         self._ahead: _Ahead | None = None
+        self._logs = LogReader(journal)
 
     @property
     def farm(self) -> Farm:
@@ -190,6 +193,10 @@ class Desk:
         Errors: those of a journal.
         """
         return read_history(of, self.farm, self.journal, now=self.now())
+
+    def log(self, from_on: date | None, until_on: date | None) -> TreatmentLog:
+        """Return the treatment log of a span of days, None for all. Errors: LogBusy, those of a journal."""
+        return self._logs.read(self.farm, from_on=from_on, until_on=until_on, now=self.now())
 
     # what is answered
 

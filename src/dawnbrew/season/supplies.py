@@ -18,6 +18,9 @@ from dawnbrew.supplies.uses import Use, uses_ahead, uses_of
 SAME_SEASON = timedelta(days=SAME_SEASON_D)
 """A start that lies further off is one of another year."""
 
+SHOWN_DAYS = 14
+"""So many days are told where nobody says how many: a purchase a week ahead is still among them."""
+
 LONGEST_REST = timedelta(days=366)
 """No farm file lets a place rest longer."""
 

@@ -30,6 +30,14 @@ def log_csv(log: TreatmentLog) -> str:
     return out.getvalue()
 
 
+def log_file(log: TreatmentLog) -> bytes:
+    """Return the log as a CSV file in UTF-8, marked as such.
+
+    Without the mark some spreadsheets take it for another alphabet.
+    """
+    return f"\ufeff{log_csv(log)}".encode()
+
+
 def _safe(text: str) -> str:
     """Return typed text as one line that no spreadsheet works out."""
     line = one_line(text)

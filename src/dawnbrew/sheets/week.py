@@ -19,6 +19,16 @@ class _Day:
     tasks: tuple[TaskTold, ...]
 
 
+def is_in_plan(plan: Plan, from_on: date) -> bool:
+    """Say whether a plan reaches a week."""
+    return plan.from_on - timedelta(days=DAYS) < from_on <= plan.until_on
+
+
+def first_day(plan: Plan, today: date) -> date:
+    """Return the first day of the week that is asked for without a day: today, or the nearest in the plan."""
+    return max(plan.from_on, min(today, plan.until_on))
+
+
 def week_sheet(plan: Plan, from_on: date) -> str:
     """Return the sheet of seven days in HTML, the first one given."""
     teller = Teller.of(plan, is_short=True)

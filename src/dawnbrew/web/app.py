@@ -54,6 +54,16 @@ from dawnbrew.web.looking import (
 )
 from dawnbrew.web.pages.message import message_page
 from dawnbrew.web.pages.paper import STYLE_SHA256
+from dawnbrew.web.printing import (
+    SHEET_STYLES_SHA256,
+    look_log,
+    print_batch,
+    print_log,
+    print_slot,
+    print_supplies,
+    print_week,
+    send_log,
+)
 from dawnbrew.web.uses import Uses
 from dawnbrew.web.visitor import Role
 
@@ -93,6 +103,13 @@ _OF_A_FARM: dict[str, dict[Method, Answerer]] = {
     "/{farm}/batch/{id}": {"GET": Answerer(look_batch, "look")},
     "/{farm}/task/{id}": {"GET": Answerer(look_task, "look")},
     "/{farm}/noted/{ids}": {"GET": Answerer(look_noted, "look")},
+    "/{farm}/log": {"GET": Answerer(look_log, "look")},
+    "/{farm}/log.csv": {"GET": Answerer(send_log, "look")},
+    "/{farm}/sheet/log": {"GET": Answerer(print_log, "look")},
+    "/{farm}/sheet/week": {"GET": Answerer(print_week, "look")},
+    "/{farm}/sheet/batch/{id}": {"GET": Answerer(print_batch, "look")},
+    "/{farm}/sheet/slot/{id}": {"GET": Answerer(print_slot, "look")},
+    "/{farm}/sheet/supplies": {"GET": Answerer(print_supplies, "look")},
     "/{farm}/note": {"POST": Answerer(take_note, "answer")},
     "/{farm}/undo": {"POST": Answerer(take_back, "answer")},
     "/{farm}/slip": {"GET": Answerer(look_slip, "manage"), "POST": Answerer(take_slip, "manage")},
@@ -129,7 +146,7 @@ def make_app(
     known = Hosts(hosts, lambda: [address for desk in desks if (address := desk.farm.web.address)])
     return Guard(
         _Feeds(_pages(access, tell), access), hosts=known, requests=Buckets(limits.requests),
-        steady_s=steady_s, tell=tell, style_sha256=STYLE_SHA256,
+        steady_s=steady_s, tell=tell, styles_sha256=(STYLE_SHA256, *SHEET_STYLES_SHA256),
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 import traceback
 from asyncio import CancelledError
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from http import HTTPStatus
 from urllib.parse import unquote
 
@@ -32,10 +32,11 @@ _HTTPS_FOR_S = 365 * 24 * 3600
 _Header = tuple[bytes, bytes]
 
 
-def _always(style_sha256: str) -> list[_Header]:
+def _always(styles_sha256: Iterable[str]) -> list[_Header]:
     """Return the headers of every answer; no page of ours runs or fetches anything."""
+    styles = " ".join(f"'sha256-{one}'" for one in styles_sha256)
     policy = (
-        f"default-src 'none'; style-src 'sha256-{style_sha256}'; img-src data:; form-action 'self'; "
+        f"default-src 'none'; style-src {styles}; img-src data:; form-action 'self'; "
         "frame-ancestors 'none'; base-uri 'none'"
     )
     return [
@@ -59,19 +60,19 @@ class Guard:
 
     Args:
         app: What answers the rest. requests: How often one client may ask.
-        steady_s: Seconds that no stepped clock moves. style_sha256: Of the style inside the pages.
+        steady_s: Seconds that no stepped clock moves. styles_sha256: Of the styles inside what we send.
     """
 
     def __init__(
         self, app: ASGIApp, *, hosts: Hosts, requests: Buckets, steady_s: Callable[[], float], tell: Tell,
-        style_sha256: str,
+        styles_sha256: Iterable[str],
     ) -> None:  # fmt: skip
         self._app = app
         self._hosts = hosts
         self._requests = requests
         self._steady_s = steady_s
         self._tell = tell
-        self._plain = _always(style_sha256)
+        self._plain = _always(styles_sha256)
         https = f"max-age={_HTTPS_FOR_S}".encode()
         self._secure = [*self._plain, (b"strict-transport-security", https)]
 

@@ -8,6 +8,7 @@ from dawnbrew.season.plan_words import step_short
 from dawnbrew.season.sight import Sight
 from dawnbrew.web.pages.brew import brew_of
 from dawnbrew.web.pages.history import history_of
+from dawnbrew.web.pages.on_paper import batch_sheet_of
 from dawnbrew.web.pages.paper import render
 from dawnbrew.web.pages.task_block import Amount, Place, ingredients, temperature_unit
 from dawnbrew.web.pages.telling import Stamp, Teller, unique
@@ -39,7 +40,7 @@ def batch_page(
         served=_served(teller, batch), why=unique(teller.clean(text) for text in batch.why),
         history=history_of(teller, history), can_start=can_answer and batch.state == "planned",
         can_look=can_answer and batch.start_at <= sight.now, unit=temperature_unit(sight),
-        visitor=visitor, key=key, fault=fault,
+        sheet=batch_sheet_of(sight, visitor, batch), visitor=visitor, key=key, fault=fault,
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from dawnbrew.farm.names import same_key
 from dawnbrew.planning.plan import Treatment
 from dawnbrew.season.plan_words import step_short
 from dawnbrew.season.sight import Sight
+from dawnbrew.web.pages.on_paper import log_of
 from dawnbrew.web.pages.paper import render
 from dawnbrew.web.pages.telling import Stamp, Teller
 from dawnbrew.web.visitor import Visitor
@@ -45,4 +46,4 @@ def beds_page(sight: Sight, visitor: Visitor) -> str:
             is_late=first is not None and first.work_until is not None and first.work_until < sight.now,
             unplaced=sum(one.state == "unplaced" for one in own),
         ))  # fmt: skip
-    return render("beds.html", teller.frame("Beds", "beds"), rows=rows, visitor=visitor)
+    return render("beds.html", teller.frame("Beds", "beds"), rows=rows, log=log_of(visitor))

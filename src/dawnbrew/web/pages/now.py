@@ -12,6 +12,7 @@ from dawnbrew.moments import Instant, after, farm_day, local, minutes_between
 from dawnbrew.planning.plan import Task
 from dawnbrew.season.sight import AHEAD_FOR, Sight
 from dawnbrew.web.pages.brew import BrewView, brew_of, running
+from dawnbrew.web.pages.on_paper import near_sheets
 from dawnbrew.web.pages.paper import render
 from dawnbrew.web.pages.pictures import Band, Mark, Strip, strip_picture
 from dawnbrew.web.pages.task_block import WITH_ANSWER, Place, TaskBlock, block_of, people_text
@@ -88,6 +89,7 @@ class NowView:
     strip: Markup
     hours: int
     news: News | None
+    sheets: tuple[Place, ...]
 
 
 def now_page(sight: Sight, visitor: Visitor, *, key: Callable[[], str]) -> str:
@@ -118,6 +120,7 @@ def now_view(teller: Teller) -> NowView:
         days=_days(teller, ahead[:_MOST_ROWS]), more=max(0, len(ahead) - _MOST_ROWS),
         brews=tuple(brew_of(teller, batch) for batch in running(sight)),
         strip=_strip(teller, due), hours=_AHEAD_H, news=_news(teller),
+        sheets=near_sheets(sight, teller.visitor),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from dawnbrew.moments import Instant, day_text, days_text, farm_day, local
 from dawnbrew.planning.plan import Batch, Treatment
 from dawnbrew.season.plan_words import step_short
 from dawnbrew.season.sight import Sight
+from dawnbrew.web.pages.on_paper import log_of, supplies_sheet_of, week_sheets
 from dawnbrew.web.pages.paper import render
 from dawnbrew.web.pages.pictures import (
     Band,
@@ -105,6 +106,7 @@ class SeasonView:
     days: tuple[Day, ...]
     unplaced: tuple[Without, ...]
     more_unplaced: int
+    sheets: tuple[Place, ...]
 
 
 def season_page(sight: Sight, visitor: Visitor, *, from_on: date | None) -> str:
@@ -136,6 +138,8 @@ def season_view(teller: Teller, from_on: date | None) -> SeasonView:
         shared=patterns() + sky(bands, DAYS), vessels=tuple(weeks.vessels()), beds=tuple(weeks.beds()),
         keys=tuple((_KEY_WORDS[kind], key_picture(kind)) for kind in _KEYS), days=weeks.days(),
         unplaced=without[:_MOST_UNPLACED], more_unplaced=max(0, len(without) - _MOST_UNPLACED),
+        sheets=(*week_sheets(sight, teller.visitor, first, DAYS), supplies_sheet_of(teller.visitor),
+                log_of(teller.visitor)),
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from dawnbrew.planning.plan import Task
 from dawnbrew.season.sight import Sight
+from dawnbrew.web.pages.on_paper import slot_sheet_of
 from dawnbrew.web.pages.paper import render
 from dawnbrew.web.pages.task_block import block_of
 from dawnbrew.web.pages.telling import Teller
@@ -26,8 +27,9 @@ def task_page(
     block = block_of(teller, task)
     told = None if stale is None else teller.clean(stale)
     return render(
-        "task.html", teller.frame(block.title), block=block, visitor=visitor, key=key, stale=told, fault=fault
-    )
+        "task.html", teller.frame(block.title), block=block, visitor=visitor, key=key, stale=told,
+        fault=fault, sheet=slot_sheet_of(sight, visitor, task),
+    )  # fmt: skip
 
 
 def gone_page(sight: Sight, visitor: Visitor, text: str, *, is_done: bool = False) -> str:
