@@ -37,8 +37,8 @@ from dawnbrew.quantities import Units, show_speed, show_temperature, show_temper
 __all__ = [
     "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "LearnedRecipe",
     "LearnedVessel", "Method", "MouldPlace", "NudgeSettings", "Person", "Place", "Prices", "Program",
-    "Recipe", "RuleLimits", "Stock", "SupplySettings", "Tank", "Units", "Vessel", "Water", "WaterSettings", "WaterSource", "WeatherSettings",
-    "WebSettings", "Work",
+    "Recipe", "RuleLimits", "Stock", "SupplySettings", "Tank", "Units", "Vessel", "Water",
+    "WaterSettings", "WaterSource", "WeatherSettings", "WebSettings", "Work",
 ]  # fmt: skip
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
