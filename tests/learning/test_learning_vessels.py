@@ -5,7 +5,7 @@ import pytest
 from simulated_yard import DRUM, starts, weather
 
 from dawnbrew.learning.seen import Seen
-from dawnbrew.learning.vessels import learn_cooling, possible_c
+from dawnbrew.learning.vessels import WEATHER_LASTS_H, learn_cooling, possible_c
 from dawnbrew.moments import after
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.vessel import Cooling, liquid
@@ -89,7 +89,7 @@ def test_spans_of_the_time_constant_hold_the_truth_four_times_in_five():
         batches = []
         for n, start_at in enumerate(starts(4, rng, (40, 140))):
             times = [after(start_at, minutes=60 * hours) for hours in (6, 30)]
-            off = _wandering(times, 1.2 * float(np.exp(rng.normal(0, 0.5))), true.tau_h, rng)
+            off = _wandering(times, 1.2 * float(np.exp(rng.normal(0, 0.5))), WEATHER_LASTS_H, rng)
             readings = tuple(Reading(at, really.at(at) + off_c) for at, off_c in zip(times, off, strict=True))
             batches.append(Seen(f"b{n}", "weekly", "drum", start_at, really, readings=readings))
         found = learn_cooling(batches, DRUM, vessel="drum", around=air, sun_w_m2=sun, shade="open")

@@ -13,9 +13,8 @@ from dawnbrew.learning.doubts import Doubt, sift
 from dawnbrew.learning.fit import Learned, learn_ripening
 from dawnbrew.learning.residence import LEVELS_C
 from dawnbrew.learning.seen import Seen, of
-from dawnbrew.learning.vessels import LearnedCooling, learn_cooling
+from dawnbrew.learning.vessels import LearnedCooling, learn_cooling, through_readings
 from dawnbrew.moments import Instant
-from dawnbrew.nature.vessel import measured
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.brewing import cooling_of, ripens_of
 from dawnbrew.planning.known import Yard, YardRipens, YardVessel
@@ -64,7 +63,7 @@ def learn_from(farm: Farm, journal: Journal, weather: KnownWeather | None, *, no
     """Return what the noted batches of a farm have taught by now.
 
     First what cannot be right is left out; then each class of vessels is fitted to its readings, the liquid
-    of each batch is begun anew at them, and each recipe in each class is fitted to its looks.
+    of each batch is led through them, and each recipe in each class is fitted to its looks.
 
     Errors: those of a journal.
     """
@@ -79,7 +78,7 @@ def learn_from(farm: Farm, journal: Journal, weather: KnownWeather | None, *, no
         doubts += sifted.doubts
     coolings = {one.vessel: one for one in _coolings(farm, kept, noted)}
     declared = {vessel.name: vessel for vessel in farm.vessels}
-    anew = [_begun_anew(one, coolings, declared) for one in kept]
+    anew = [_measured(one, coolings, declared) for one in kept]
     ripening = [
         learn_ripening(
             of(anew, recipe=recipe.name, vessel=vessel.name), ripens_of(recipe), recipe=recipe.name,
@@ -107,17 +106,14 @@ def _coolings(farm: Farm, kept: Sequence[Seen], noted: NotedBatches) -> Iterator
             )  # fmt: skip
 
 
-def _begun_anew(one: Seen, learned: Mapping[str, LearnedCooling], declared: Mapping[str, Vessel]) -> Seen:
-    """Return a batch with its liquid begun anew at each reading."""
+def _measured(one: Seen, learned: Mapping[str, LearnedCooling], declared: Mapping[str, Vessel]) -> Seen:
+    """Return a batch with its liquid as it was measured."""
     vessel = declared[one.vessel]
     if vessel.heated_to_c is not None:
         cooling = cooling_of(vessel)
     else:
         cooling = learned[one.vessel].cooling if one.vessel in learned else cooling_of(vessel)
-    warm = one.liquid
-    for reading in one.readings:
-        warm = measured(warm, cooling, reading.at, reading.liquid_c)
-    return replace(one, liquid=warm)
+    return replace(one, liquid=through_readings(one.liquid, one.readings, tau_h=cooling.tau_h))
 
 
 def _flagged(doubts: Iterable[Doubt], notes: Sequence[KeptNote]) -> Iterator[Flagged]:

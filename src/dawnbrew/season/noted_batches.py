@@ -122,7 +122,8 @@ def _own_notes(starts: Sequence[KeptNote], notes: Iterable[KeptNote]) -> dict[in
         if not known or start.at - known[-1].at > timedelta(days=LONGEST_D):
             known.append(start)
     for note in notes:
-        batch = note.batch if note.batch is not None else note.of
+        named = note.batch or f"brew.{note.of}"  # a batch has the id of the first treatment it serves
+        batch = named if note.kind == "applied" else note.of
         before = [one for one in firsts.get(batch, ()) if one.at <= note.at + BEFORE_START]
         if before and note.kind != "started":
             own[before[-1].id].append(note)
