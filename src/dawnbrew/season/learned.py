@@ -93,6 +93,23 @@ def learn_from(farm: Farm, journal: Journal, weather: KnownWeather | None, *, no
     )  # fmt: skip
 
 
+def farm_as_learned(farm: Farm, vessel: Vessel, learned: FarmLearned) -> Farm:
+    """Return a farm with only one class of vessels, and the recipes as they ripen in it."""
+    ripens = {one.recipe: one.ripens for one in learned.ripening if one.vessel == vessel.name}
+    recipes = tuple(
+        recipe.model_copy(
+            update={
+                "ripens_min": 60 * ripens[recipe.name].hours,
+                "lowest_c": ripens[recipe.name].lowest_c,
+            }
+        )
+        if recipe.name in ripens
+        else recipe
+        for recipe in farm.recipes
+    )
+    return farm.model_copy(update={"vessels": (vessel,), "recipes": recipes})
+
+
 def _coolings(farm: Farm, kept: Sequence[Seen], noted: NotedBatches) -> Iterator[LearnedCooling]:
     """Yield how each class of vessels trades heat in which somebody measured; a heater leaves no doubt."""
     if noted.sun_w_m2 is None:
