@@ -78,6 +78,8 @@ def show_learned(
         typer.echo(f"{dumps(_as_json(told, iso_z(now)), indent=1, ensure_ascii=False)}\n".encode(), nl=False)
     else:
         print_lines(results(), _lines(told))
+        if not is_apply and (learned.ripening or learned.vessels):
+            print_lines(results(), [Line(), Line(_use_text(farm))])
     if drawn is not None:
         write_whole(drawn, picture(learned.ripening, farm.place.units).encode())
         print_lines(talk(), [Line(f"Wrote {drawn}.")])
@@ -159,9 +161,6 @@ def _lines(told: Told) -> Iterator[Line]:
         yield Line(one_line(vessel_sentence(cooling)))
     yield from _flagged_lines(told)
     yield from _helpful_lines(told)
-    if learned.ripening or learned.vessels:
-        yield Line()
-        yield Line(_use_text(farm))
 
 
 def _table(one: Learned, units: Units) -> Iterator[Line]:
