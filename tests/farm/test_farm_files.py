@@ -14,6 +14,8 @@ from dawnbrew.farm.models import (
     Climate,
     Farm,
     Gear,
+    LearnedRecipe,
+    LearnedVessel,
     MouldPlace,
     NudgeSettings,
     Person,
@@ -39,6 +41,7 @@ MODELS = {
     "farm": Place, "climate": Climate, "rules": RuleLimits, "prices": Prices, "people": Person, "tanks": Tank,
     "channels": Channel, "nudges": NudgeSettings, "web": WebSettings, "water": WaterSettings,
     "supplies": SupplySettings, "stock": Stock, "leaf_mould": MouldPlace,
+    "learned": LearnedRecipe, "learned_vessels": LearnedVessel,
     "vessels": Vessel, "recipes": Recipe, "gear": Gear, "programs": Program, "beds": Bed,
 }  # fmt: skip
 

@@ -149,3 +149,11 @@ def test_batches_of_a_recipe_and_a_vessel_come_in_order_of_start():
     kinds = [(9, "weekly", "drum"), (1, "weekly", "drum"), (2, "leaf", "drum"), (3, "weekly", "tote")]
     seen = [batch(started_at=hours(n), recipe=recipe, vessel=vessel) for n, recipe, vessel in kinds]
     assert [one.started_at for one in of(seen, recipe="weekly", vessel="drum")] == [hours(1), hours(9)]
+
+
+def test_a_batch_of_the_next_year_with_the_same_id_is_no_second_start():
+    later = after(START_AT, minutes=60 * 24 * 365)
+    liquid = HourSeries(after(later, minutes=-60), 60, np.full(24 * 40, 18.0))
+    sifted = told(batch(), batch(started_at=later, liquid=liquid), now=after(later, minutes=60 * 24))
+    assert [one.started_at for one in sifted.kept] == [START_AT, later]
+    assert sifted.doubts == ()

@@ -5,7 +5,7 @@ import pytest
 from simulated_yard import DRUM, starts, weather
 
 from dawnbrew.learning.seen import Seen
-from dawnbrew.learning.vessels import learn_cooling, possible_c
+from dawnbrew.learning.vessels import WEATHER_LASTS_H, learn_cooling, possible_c, through_readings
 from dawnbrew.moments import after
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.vessel import Cooling, liquid
@@ -89,7 +89,7 @@ def test_spans_of_the_time_constant_hold_the_truth_four_times_in_five():
         batches = []
         for n, start_at in enumerate(starts(4, rng, (40, 140))):
             times = [after(start_at, minutes=60 * hours) for hours in (6, 30)]
-            off = _wandering(times, 1.2 * float(np.exp(rng.normal(0, 0.5))), true.tau_h, rng)
+            off = _wandering(times, 1.2 * float(np.exp(rng.normal(0, 0.5))), WEATHER_LASTS_H, rng)
             readings = tuple(Reading(at, really.at(at) + off_c) for at, off_c in zip(times, off, strict=True))
             batches.append(Seen(f"b{n}", "weekly", "drum", start_at, really, readings=readings))
         found = learn_cooling(batches, DRUM, vessel="drum", around=air, sun_w_m2=sun, shade="open")
@@ -120,3 +120,20 @@ def test_a_liquid_stays_within_what_surrounded_it_lately():
     shaded = possible_c(weather().air, weather().sun, DRUM, shade="full", from_at=from_at, until_at=until_at)
     assert shaded[0] == low
     assert shaded[1] < high
+
+
+def test_a_liquid_that_is_over_runs_through_its_readings_and_fades_on_both_sides():
+    air = weather().air.slice(weather().air.start_at, after(weather().air.start_at, minutes=60 * 24 * 20))
+    flat = HourSeries(air.start_at, 60, np.full(air.values.size, 15.0))
+    first_at, last_at = (after(air.start_at, minutes=60 * hours) for hours in (200, 224))
+    led = through_readings(flat, [Reading(last_at, 13.0), Reading(first_at, 17.0)], tau_h=15.0)
+    assert [led.at(at) for at in (first_at, last_at)] == pytest.approx([17, 13])
+    assert led.at(after(first_at, minutes=60 * 12)) == pytest.approx(15)
+    assert led.at(after(first_at, minutes=-60 * 48)) == pytest.approx(15 + 2 * np.exp(-1))
+    assert led.at(after(last_at, minutes=60 * 15)) == pytest.approx(15 - 2 * np.exp(-1))
+
+
+def test_a_reading_outside_the_known_liquid_changes_nothing():
+    flat = HourSeries(weather().air.start_at, 60, np.full(48, 15.0))
+    late = Reading(after(flat.end_at, minutes=60), 20.0)
+    assert through_readings(flat, [late], tau_h=15.0) is flat

@@ -761,6 +761,29 @@ def supplies(
     show_supplies(ask_supplies(farm, from_day, until_day, made_at), is_json=json)
 
 
+@app.command()
+def learn(
+    farm: FarmFile = None,
+    json: Annotated[bool, typer.Option("--json", help="Print it as JSON, for machines.")] = False,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE.svg", help="Also draw it into a file.")
+    ] = None,
+    apply: Annotated[
+        bool, typer.Option("--apply", help="Write it into the farm file, for plans to follow.")
+    ] = False,
+    made_at: MadeAt = None,
+) -> None:
+    """Say what noted batches have taught of your yard.
+
+    How long brew takes in your vessels, how sure that is, which notes cannot be right, and what would help.
+    """
+    from dawnbrew.cli.asked import read_span  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.learn_command import show_learned  # noqa: PLC0415  # see the top
+
+    now = read_span(None, None, made_at).made_at
+    show_learned(farm, now, is_json=json, drawn=picture, is_apply=apply)
+
+
 def _make(farm: Path | None, from_day: str | None, until_day: str | None, made_at: str | None) -> "Planned":
     from dawnbrew.cli.asked import check_order, choose_farm, read_span  # noqa: PLC0415  # see the top
     from dawnbrew.farm.read import read_farm  # noqa: PLC0415  # see the top

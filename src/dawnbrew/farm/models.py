@@ -25,6 +25,7 @@ from dawnbrew.farm.fields import (
     Zone,
 )
 from dawnbrew.farm.ground import Bed, Cover, Program
+from dawnbrew.farm.learned import LearnedRecipe, LearnedVessel
 from dawnbrew.farm.names import same_key
 from dawnbrew.farm.references import OWN_WATER, numbered, reference_faults
 from dawnbrew.farm.supplies import MouldPlace, Stock, SupplySettings
@@ -34,10 +35,10 @@ from dawnbrew.farm.web_address import WEB_PORT, WebSettings
 from dawnbrew.quantities import Units, show_speed, show_temperature, show_temperature_span
 
 __all__ = [
-    "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "Method", "MouldPlace",
-    "NudgeSettings", "Person", "Place", "Prices", "Program", "Recipe", "RuleLimits", "Stock",
-    "SupplySettings", "Tank", "Units", "Vessel", "Water", "WaterSettings", "WaterSource", "WeatherSettings",
-    "WebSettings", "Work",
+    "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "LearnedRecipe",
+    "LearnedVessel", "Method", "MouldPlace", "NudgeSettings", "Person", "Place", "Prices", "Program",
+    "Recipe", "RuleLimits", "Stock", "SupplySettings", "Tank", "Units", "Vessel", "Water",
+    "WaterSettings", "WaterSource", "WeatherSettings", "WebSettings", "Work",
 ]  # fmt: skip
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
@@ -55,6 +56,7 @@ class Place(Declared):
     longitude: Annotated[Number, Field(ge=-180, le=180)] = Field(description="degrees, east positive")
     timezone: Zone
     units: Units = "metric"
+    learn: Flag = Field(False, description="whether plans follow what noted batches teach")
 
 
 class Climate(Declared):
@@ -172,6 +174,8 @@ class Farm(Declared):
     beds: tuple[Bed, ...] = Field(min_length=1)
     stock: tuple[Stock, ...] = ()
     mould_places: tuple[MouldPlace, ...] = Field((), alias="leaf_mould")
+    learned: tuple[LearnedRecipe, ...] = ()
+    learned_vessels: tuple[LearnedVessel, ...] = ()
 
     @model_validator(mode="wrap")
     @classmethod

@@ -43,6 +43,7 @@ def reference_faults(declared: Mapping[str, Any]) -> list[Fault]:
     faults += _of_channels(lists)
     faults += _of_owner(declared, lists)
     faults += _of_stock(lists)
+    faults += _of_learned(declared, lists)
     for at, bed in lists["beds"]:
         faults += _of_bed(at, bed, lists)
     return faults + list(_of_programs(lists))
@@ -220,6 +221,24 @@ def _of_owner(declared: Item, lists: Mapping[str, list[tuple[int, Item]]]) -> It
     owner = _text(nudges, "owner") if isinstance(nudges, Mapping) else None
     if owner is not None and not _has(people, owner):
         yield _missing(owner, "person", people, ("nudges", "owner"), "Write the name of one of the people.")
+
+
+def _of_learned(declared: Mapping[str, Any], lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
+    """Yield what is stated as learned of a recipe or a vessel that is not there, or twice of one."""
+    has_gone = "Delete this table, or let dawnbrew learn --apply write it again."
+    for kind, nouns in (("learned", ("recipe", "vessel")), ("learned_vessels", ("vessel",))):
+        seen: set[tuple[str, ...]] = set()
+        for at, item in _items(declared, kind):
+            named_in = [(noun, name) for noun in nouns if (name := _text(item, noun)) is not None]
+            for noun, name in named_in:
+                known = _names(lists[f"{noun}s"])
+                if not _has(known, name):
+                    yield _missing(name, noun, known, (kind, at, noun), has_gone)
+            key = tuple(same_key(name) for _, name in named_in)
+            if len(key) == len(nouns) and key in seen:
+                twice = " in ".join(f"'{name}'" for _, name in named_in)
+                yield Fault(f"{twice} twice", "each is stated once", has_gone, (kind, at, nouns[-1]))
+            seen.add(key)
 
 
 def _of_bed(at: int, bed: Item, lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:

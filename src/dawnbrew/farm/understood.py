@@ -12,6 +12,8 @@ from dawnbrew.farm.models import (
     Channel,
     Farm,
     Gear,
+    LearnedRecipe,
+    LearnedVessel,
     MouldPlace,
     Person,
     Program,
@@ -77,6 +79,12 @@ def understood(farm: Farm) -> list[Understood]:
         ("supplies", "Supplies", _shopping(farm)),
         ("stock", "Stock", [_stock(stock, units) for stock in farm.stock]),
         ("mould_places", "Leaf mould", [_mould_place(place) for place in farm.mould_places]),
+        ("learned", "Learned", [_learned(one, units) for one in farm.learned]),
+        (
+            "learned_vessels",
+            "Learned of vessels",
+            [_learned_vessel(one, units) for one in farm.learned_vessels],
+        ),
     ]
     said = farm.model_fields_set
     return [
@@ -117,7 +125,13 @@ def _place(farm: Farm) -> list[str]:
     north = f"{abs(place.latitude):g}° {'N' if place.latitude >= 0 else 'S'}"
     east = f"{abs(place.longitude):g}° {'E' if place.longitude >= 0 else 'W'}"
     units = {"metric": "metric units", "us": "US units", "imperial": "imperial units"}[place.units]
-    return [f"{place.name}: {north} {east}, time of {place.timezone.key}, {_given(place, 'units', units)}"]
+    words = _joined(
+        f"{north} {east}",
+        f"time of {place.timezone.key}",
+        _given(place, "units", units),
+        "plans follow what noted batches teach" if place.learn else None,
+    )
+    return [f"{place.name}: {words}"]
 
 
 def _climate(farm: Farm) -> list[str]:
@@ -252,6 +266,26 @@ def _mould_place(place: MouldPlace) -> str:
     gathered = f"gathered {place.gathered_on}" if place.gathered_on is not None else None
     rests = _given(place, "rests_d", f"rests {_count_text(place.rests_d)}")
     return f"{place.name}: {_joined(gathered, rests)}"
+
+
+def _learned(one: LearnedRecipe, units: Units) -> str:
+    words = _joined(
+        f"ripens in {show_duration(one.ripens_min)} at {show_temperature(one.at_c, units)}",
+        f"lowest {show_temperature(one.lowest_c, units)}",
+        f"batches differ by {100 * one.differs:.0f} %",
+        f"from {one.batches} batch{'es' if one.batches > 1 else ''}",
+    )
+    return f"{one.recipe} in {one.vessel}: {words}"
+
+
+def _learned_vessel(one: LearnedVessel, units: Units) -> str:
+    words = _joined(
+        f"cools in {show_duration(one.cools_min)}",
+        f"{show_temperature_span(100 * one.sun, units)} warmer in 100 W/m2 of sun",
+        f"off by {show_temperature_span(one.off_c, units)}",
+        f"from {one.readings} reading{'s' if one.readings > 1 else ''}",
+    )
+    return f"{one.vessel}: {words}"
 
 
 def _own_water(one: WithWater) -> str | None:

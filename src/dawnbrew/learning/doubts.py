@@ -74,7 +74,7 @@ def sift(
     doubts: list[Doubt] = []
     known: dict[str, Instant] = {}
     for one in sorted(seen, key=lambda one: (one.started_at, one.batch)):
-        start_doubt = _start_doubt(one, known.get(one.batch), now, zone)
+        start_doubt = _start_doubt(one, _lately(known.get(one.batch), one.started_at), now, zone)
         if start_doubt is not None:
             doubts.append(start_doubt)
             continue
@@ -85,6 +85,12 @@ def sift(
         kept.append(replace(rest, looks=()) if wrong_looks else rest)
         doubts += [*(doubt for _, doubt in wrong), *wrong_looks]
     return Sifted(tuple(kept), tuple(sorted(doubts, key=lambda doubt: (doubt.at, doubt.batch))))
+
+
+def _lately(before: Instant | None, started_at: Instant) -> Instant | None:
+    """Return the start before of the same id, None where it was that of an earlier season."""
+    is_long_ago = before is not None and minutes_between(before, started_at) > LONGEST_D * 24 * 60
+    return None if is_long_ago else before
 
 
 def _start_doubt(one: Seen, before: Instant | None, now: Instant, zone: ZoneInfo) -> Doubt | None:

@@ -11,17 +11,13 @@ import numpy.typing as npt
 from dawnbrew.learning.fit import LIKELY, LIKELY_Z, Learned, likely_span, look_chances
 from dawnbrew.learning.residence import residence_h
 from dawnbrew.learning.seen import FOAMS, ORDER, Foam, Look
-from dawnbrew.learning.vessels import THERMOMETER_C
+from dawnbrew.learning.vessels import THERMOMETER_C, WEATHER_LASTS_H
 from dawnbrew.moments import EPOCH, Instant, after, minutes_between
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.ripening import RipeningCurve
 from dawnbrew.planning.known import Reading
 
 FloatArray = npt.NDArray[np.float64]
-
-WEATHER_LASTS_H = 48.0
-"""A liquid that is warmer than usual stays so for about this long, as weather does: what a drum is off
-its monthly means is alike by a third after 48 h in the TMY3 hours of Greensboro NC (our bench). [h]"""
 
 _TAIL = (1 - LIKELY) / 2
 

@@ -13,6 +13,7 @@ from dawnbrew.learning.seen import Seen
 from dawnbrew.moments import EPOCH, Instant, minutes_between
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.vessel import SHADE_SHARE, Cooling, Shade, liquid
+from dawnbrew.planning.known import Reading
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -32,6 +33,10 @@ LIQUID_OFF_BY = 0.5
 
 THERMOMETER_C = 0.5
 """What a kitchen thermometer is off by; common practice. [C]"""
+
+WEATHER_LASTS_H = 48.0
+"""A liquid that is warmer than usual stays so for about this long, as weather does: what a drum is off
+its monthly means is alike by a third after 48 h in the TMY3 hours of Greensboro NC (our bench). [h]"""
 
 WILD_READINGS = 0.05
 """Share of readings that are wrong; our choice. [unitless]"""
@@ -78,8 +83,9 @@ def learn_cooling(
     """Return how a class of vessels trades heat.
 
     Three numbers are fitted, as logs: tau, the sun gain, and what the liquid is off its curve. What one
-    reading is off fades with tau until the next one in the same batch, so that ten readings of one afternoon
-    do not count as ten. A reading is wrong with a small probability. A heated vessel has nothing to learn.
+    reading is off lasts as weather does until the next one in the same batch, so that ten readings of one
+    afternoon do not count as ten. A reading is wrong with a small probability. A heated vessel has nothing to
+    learn.
 
     Args:
         seen: Batches in these vessels, sifted of readings that cannot be.
@@ -91,13 +97,14 @@ def learn_cooling(
     """
     batches = [_batch(one, around) for one in seen]
     batches = [one for one in batches if one.shape[0]]
+    rows = _side_by_side(batches) if batches else np.zeros((2, 0, 0))
     begin = np.log([default.tau_h, default.sun_gain_c_per_w_m2, LIQUID_OFF_C])
     scales = np.array([WALLS_DIFFER, SUN_DIFFERS, LIQUID_OFF_BY])
 
     def cost(at: FloatArray) -> float:
         tau_h, gain, off_c = np.exp(at)
         curve = liquid(around, Cooling(float(tau_h), float(gain)), sun_w_m2, shade=shade)
-        told = sum(_log_likelihood(one, curve, float(tau_h), float(off_c)) for one in batches)
+        told = _log_likelihood(rows, curve, float(off_c))
         return float(np.sum(((at - begin) / scales) ** 2)) / 2 - told
 
     if not batches:
@@ -121,16 +128,63 @@ def _batch(one: Seen, around: HourSeries) -> FloatArray:
     return np.array(found, dtype=np.float64).reshape(-1, 2)
 
 
-def _log_likelihood(batch: FloatArray, curve: HourSeries, tau_h: float, off_c: float) -> float:
-    """Return the log likelihood of the readings of one batch, each given the one before it."""
-    off = batch[:, 1] - curve.at_minutes(batch[:, 0])
-    kept = np.exp(-np.diff(batch[:, 0], prepend=-np.inf) / 60 / tau_h)
-    expected = kept * np.concatenate([[0.0], off[:-1]])
-    variance = off_c**2 * (1 - kept**2) + THERMOMETER_C**2 * (1 + kept**2)
-    miss = off - expected
-    tame = (1 - WILD_READINGS) * np.exp(-(miss**2) / variance / 2) / np.sqrt(variance)
-    wild = WILD_READINGS * np.exp(-((miss / WILD_C) ** 2) / 2) / WILD_C
-    return float(np.sum(np.log(np.maximum(tame + wild, 1e-300))))
+def _side_by_side(batches: Sequence[FloatArray]) -> FloatArray:
+    """Return the readings of many batches in rows of one length, nan behind the last of each.
+
+    Returns:
+        Minutes and temperatures, shape (2, batches, readings)
+    """
+    rows = np.full((2, len(batches), max(one.shape[0] for one in batches)), np.nan)
+    for n, one in enumerate(batches):
+        rows[:, n, : one.shape[0]] = one.T
+    return rows
+
+
+def _log_likelihood(rows: FloatArray, curve: HourSeries, off_c: float) -> float:
+    """Return the log likelihood of the readings, each given those before it in its batch.
+
+    What the liquid is off is followed from reading to reading, as a Kalman filter does; a reading moves it
+    only as far as it is probably no wild one.
+    """
+    off = rows[1] - curve.at_minutes(rows[0])
+    kept = np.exp(-np.diff(rows[0], axis=1, prepend=-np.inf) / 60 / WEATHER_LASTS_H)
+    middle, spread, told = np.zeros(off.shape[0]), np.full(off.shape[0], off_c**2), 0.0
+    for n in range(off.shape[1]):
+        here = ~np.isnan(off[:, n])
+        share = np.where(here, kept[:, n], 1.0)
+        middle, spread = share * middle, share**2 * spread + off_c**2 * (1 - share**2)
+        miss, variance = np.where(here, off[:, n] - middle, 0.0), spread + THERMOMETER_C**2
+        tame = (1 - WILD_READINGS) * np.exp(-(miss**2) / variance / 2) / np.sqrt(variance)
+        wild = WILD_READINGS * np.exp(-((miss / WILD_C) ** 2) / 2) / WILD_C
+        either = np.maximum(tame + wild, 1e-300)
+        gain = np.where(here, tame / either * spread / variance, 0.0)
+        middle, spread = middle + gain * miss, (1 - gain) * spread
+        told += float(np.sum(np.log(either)[here]))
+    return told
+
+
+def through_readings(liquid: HourSeries, readings: Sequence[Reading], *, tau_h: float) -> HourSeries:
+    """Return the liquid of a batch that is over, led through its thermometer readings.
+
+    What it is off runs straight from one reading to the next, fades behind the last one as the vessel cools,
+    and before the first one as weather comes about. A plan, which knows no later reading, begins the curve
+    anew at each instead: `nature.vessel.measured`.
+
+    Args:
+        liquid: As it was taken to be. [C]
+        readings: Those outside the series change nothing.
+        tau_h: Of the vessel. [h]
+    """
+    inside = [one for one in readings if liquid.start_at <= one.at <= liquid.end_at]
+    if not inside:
+        return liquid
+    by_time = sorted((minutes_between(EPOCH, one.at), one.liquid_c) for one in inside)
+    at, read_c = np.array(by_time).T
+    minutes = liquid.minutes()
+    off_c = np.interp(minutes, at, read_c - liquid.at_minutes(at))
+    before = np.exp(-np.maximum(at[0] - minutes, 0.0) / 60 / WEATHER_LASTS_H)
+    behind = np.exp(-np.maximum(minutes - at[-1], 0.0) / 60 / tau_h)
+    return HourSeries(liquid.start_at, liquid.step_min, liquid.values + off_c * before * behind)
 
 
 def possible_c(

@@ -210,6 +210,17 @@ def liquid_in_vessels(
     farm: Farm, first_on: date, last_on: date, weather: KnownWeather | None = None
 ) -> list[HourSeries]:
     """Return the liquid temperature in each class of vessels, from the usual air and what is known. [C]"""
+    air, sun = air_and_sun(farm, first_on, last_on, weather)
+    return [_liquid_in(farm, vessel, air, sun) for vessel in farm.vessels]
+
+
+def air_and_sun(
+    farm: Farm, first_on: date, last_on: date, weather: KnownWeather | None = None
+) -> tuple[HourSeries, HourSeries]:
+    """Return the air [C] and the power of the sun on level ground [W/m2] by which liquids are reckoned.
+
+    They begin so long before the first day, and end so long after the last, as curves need.
+    """
     place = farm.place
     first_on, last_on = _settled_from(first_on), last_on + timedelta(days=RIPENS_WITHIN_D)
     air = usual_air(farm.climate.lows_c, farm.climate.highs_c, place.latitude, place.longitude,
@@ -217,7 +228,13 @@ def liquid_in_vessels(
     sun = usual_sun_w_m2(place.latitude, place.longitude, air)
     if weather is not None:
         air, sun = blended_air(air, weather), blended_sun(sun, weather)
-    return [_liquid_in(farm, vessel, air, sun) for vessel in farm.vessels]
+    return air, sun
+
+
+def around_vessel(farm: Farm, vessel: Vessel, air: HourSeries) -> HourSeries:
+    """Return the air around a vessel, which may stand under a tunnel. [C]"""
+    offset_c = farm.rules.tunnel_offset_c if vessel.cover == "tunnel" else 0.0
+    return HourSeries(air.start_at, air.step_min, air.values + offset_c)
 
 
 def _settled_from(first_on: date) -> date:
@@ -240,9 +257,7 @@ def cooling_of(vessel: Vessel) -> Cooling:
 def _liquid_in(farm: Farm, vessel: Vessel, air: HourSeries, sun: HourSeries) -> HourSeries:
     if vessel.heated_to_c is not None:
         return held(air, vessel.heated_to_c)
-    offset_c = farm.rules.tunnel_offset_c if vessel.cover == "tunnel" else 0.0
-    around = HourSeries(air.start_at, air.step_min, air.values + offset_c)
-    return liquid(around, cooling_of(vessel), sun, shade=vessel.shade)
+    return liquid(around_vessel(farm, vessel, air), cooling_of(vessel), sun, shade=vessel.shade)
 
 
 def _tank_index(farm: Farm, vessel: Vessel) -> int | None:

@@ -20,6 +20,7 @@ from dawnbrew.season.answers import Answers, answered_keys, as_noted, read_answe
 from dawnbrew.season.shopping_calls import shopping_nudges
 from dawnbrew.season.stored_weather import with_weather
 from dawnbrew.season.undone import before_undone
+from dawnbrew.season.yard import with_yard
 
 
 @dataclass(frozen=True)
@@ -57,9 +58,10 @@ def plan_again(
     before = before_undone(journal, last) if last else None
     follows = before or last
     answers = read_answers(journal, follows.plan if follows else None, now=now)
+    known = with_yard(with_weather(answers.known, farm, journal, now=now), farm, journal, now=now)
     planned = make_plan(
         farm, from_on=farm_day(now, farm.place.timezone), until_on=None, made_at=now,
-        known=with_weather(answers.known, farm, journal, now=now), on_progress=on_progress,
+        known=known, on_progress=on_progress,
     )  # fmt: skip
     if before is not None and last is not None:  # people know the last one
         changes = changes_between(last.plan, planned.plan)

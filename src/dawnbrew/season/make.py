@@ -7,7 +7,9 @@ from pathlib import Path
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import read_farm
 from dawnbrew.moments import Instant, farm_day
+from dawnbrew.planning.known import Known, Yard
 from dawnbrew.planning.planner import Planned, make_plan
+from dawnbrew.season.yard import declared_yard
 
 
 def plan_file(path: Path, *, from_on: date | None, until_on: date | None, made_at: Instant) -> Planned:
@@ -29,4 +31,8 @@ def plan_farm(farm: Farm, *, from_on: date | None, until_on: date | None, made_a
         on_progress: Told what is being done, for a person who waits.
     """
     first_on = from_on or farm_day(made_at, farm.place.timezone)
-    return make_plan(farm, from_on=first_on, until_on=until_on, made_at=made_at, on_progress=on_progress)
+    yard = declared_yard(farm)
+    known = Known(yard=yard) if yard != Yard() else None
+    return make_plan(
+        farm, from_on=first_on, until_on=until_on, made_at=made_at, known=known, on_progress=on_progress
+    )

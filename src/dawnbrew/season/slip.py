@@ -17,7 +17,6 @@ from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.sound import examine
 from dawnbrew.moments import Instant, day_text, farm_day
-from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.assemble import declared_sha256
 from dawnbrew.planning.known import Known
 from dawnbrew.planning.past import as_planted
@@ -34,7 +33,8 @@ from dawnbrew.season.planned_again import (
     declared_in,
     store_again,
 )
-from dawnbrew.season.stored_weather import stored_weather
+from dawnbrew.season.stored_weather import with_weather
+from dawnbrew.season.yard import declared_yard, with_yard
 
 Progress = Callable[[str], None] | None
 
@@ -156,7 +156,8 @@ def look_ahead(
     old = declared_in(slip.path)
     place = journal_path(slip.path)
     if not place.exists():
-        return _first_ahead(slip, old, NOBODY_ANSWERED, None, on_progress)
+        nobody = replace(NOBODY_ANSWERED, known=Known(yard=declared_yard(old.farm)))
+        return _first_ahead(slip, old, nobody, None, on_progress)
     name = (examine(place).farm_name if is_renamed and is_dry else None) or slip.declared.farm.place.name
     with open_journal(place, farm_name=name, is_renamed=is_renamed) as journal:
         return ahead_in(journal, slip, on_progress=on_progress)
@@ -172,8 +173,9 @@ def ahead_in(journal: Journal, slip: Slip, *, on_progress: Progress = None) -> A
     answers = read_answers(journal, last.plan if last else None, now=slip.now)
     _refuse_planted(slip, old, answers.known)
     if last is None:
-        weather = stored_weather(old.farm, journal, now=slip.now)
-        return _first_ahead(slip, old, answers, up_to_note, on_progress, weather)
+        known = with_weather(answers.known, old.farm, journal, now=slip.now)
+        known = with_yard(known, old.farm, journal, now=slip.now)
+        return _first_ahead(slip, old, replace(answers, known=known), up_to_note, on_progress)
     again = plan_again(slip.declared.farm, journal, now=slip.now, on_progress=on_progress)
     was_declared = declared_sha256(as_planted(old.farm, answers.known.planted))
     has_more = (last.plan.farm.declared_sha256, last.up_to_note) != (was_declared, up_to_note)
@@ -208,9 +210,8 @@ def slip_busy(slip: Slip) -> SlipBusy:
 
 
 def _first_ahead(
-    slip: Slip, old: Declared, answers: Answers, up_to_note: int | None, on_progress: Progress,
-    weather: KnownWeather | None = None,
-) -> Ahead:  # fmt: skip
+    slip: Slip, old: Declared, answers: Answers, up_to_note: int | None, on_progress: Progress
+) -> Ahead:
     """Compare two first plans, that with the new date held to that with the old one."""
 
     def plan_of(one: Declared, known: Known) -> Again:
@@ -219,9 +220,8 @@ def _first_ahead(
                             on_progress=on_progress)  # fmt: skip
         return Again(planned, None, up_to_note, answers)
 
-    known = replace(answers.known, weather=weather)
-    first = plan_of(old, known).plan
-    return Ahead(first, plan_of(slip.declared, replace(known, last=first)), is_first=True)
+    first = plan_of(old, answers.known).plan
+    return Ahead(first, plan_of(slip.declared, replace(answers.known, last=first)), is_first=True)
 
 
 def write_slip(

@@ -18,6 +18,7 @@ from dawnbrew.planning.known import Known
 from dawnbrew.planning.weather_news import WeatherNews, matters
 from dawnbrew.planning.weather_words import plan_weather
 from dawnbrew.season.answers import read_answers
+from dawnbrew.season.yard import with_yard
 from dawnbrew.weather.chosen import chosen
 from dawnbrew.weather.kept import Kept
 from dawnbrew.weather.sources import Place
@@ -175,7 +176,8 @@ def weather_news(farm: Farm, journal: Journal, *, now: Instant) -> WeatherNews |
     if weather is None and last.plan.weather is None:
         return None
     known = read_answers(journal, last.plan, now=now).known
-    return matters(last.plan, farm, replace(known, weather=weather), now)
+    known = with_yard(replace(known, weather=weather), farm, journal, now=now)
+    return matters(last.plan, farm, known, now)
 
 
 def based_on(farm: Farm, weather: KnownWeather | None, until_on: date) -> str:

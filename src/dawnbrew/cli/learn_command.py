@@ -1,0 +1,288 @@
+"""Says what the noted batches of a farm have taught, draws it, and writes it into the farm file."""
+
+import shlex
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from json import dumps
+from math import isnan
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from dawnbrew.calendar_out.text import one_line
+from dawnbrew.cli.asked import choose_farm, own_farm
+from dawnbrew.cli.faults import BadRequest
+from dawnbrew.cli.screen import Line, print_lines, results, talk
+from dawnbrew.farm.edit_learned import Entry, set_learned
+from dawnbrew.farm.learned import LearnedRecipe, LearnedVessel
+from dawnbrew.farm.models import Farm
+from dawnbrew.farm.read import read_farm
+from dawnbrew.farm.write_file import write_whole
+from dawnbrew.journal.beside import journal_path
+from dawnbrew.journal.faults import no_journal_yet
+from dawnbrew.journal.journal import Journal
+from dawnbrew.journal.opening import open_journal
+from dawnbrew.learning.advice import Advice
+from dawnbrew.learning.fit import BATCHES_DIFFER, Learned, Outcome
+from dawnbrew.learning.opening import Opening, openings
+from dawnbrew.learning.picture import picture
+from dawnbrew.learning.vessels import LearnedCooling
+from dawnbrew.learning.words import hours_text, ripening_sentences, vessel_sentence, wild_sentence
+from dawnbrew.moments import Instant, farm_day, iso_z
+from dawnbrew.planning.plan import Batch
+from dawnbrew.quantities import Units, show_temperature
+from dawnbrew.season.learned import FarmLearned, Flagged, farm_as_learned, learn_from, next_batch_differs
+from dawnbrew.season.next_measurement import next_measurement
+from dawnbrew.season.stored_weather import stored_weather
+
+AHEAD_D = 182
+"""So many days ahead it is counted what a better vessel would open. [days]"""
+
+WORTH = 1.05
+"""A better vessel is spoken of where it serves so many times as many slots; our choice. [unitless]"""
+
+
+@dataclass(frozen=True)
+class Told:
+    """All that `dawnbrew learn` says of a farm."""
+
+    farm: Farm
+    path: Path
+    learned: FarmLearned
+    openings: list[Opening]
+    advice: tuple[Batch, Advice] | None
+
+
+def show_learned(
+    farm_given: Path | None, now: Instant, *, is_json: bool, drawn: Path | None, is_apply: bool
+) -> None:
+    """Do what `dawnbrew learn` was asked for.
+
+    Errors: NoJournalYet, BadRequest where nothing was learned that could be drawn or written, BadFarm,
+        BadFarmFile, CannotWrite, those of a journal.
+    """
+    path = own_farm(farm_given) if is_apply else choose_farm(farm_given)
+    farm, place = read_farm(path), journal_path(path)
+    if not place.exists():
+        raise no_journal_yet(place)
+    with open_journal(place, farm_name=farm.place.name) as journal:
+        told = _told(path, farm, journal, now)
+    learned = told.learned
+    if (is_apply and not (learned.ripening or learned.vessels)) or (
+        drawn is not None and not learned.ripening
+    ):
+        raise _nothing_learned("--apply" if is_apply else "--picture", learned)
+    if is_json:
+        typer.echo(f"{dumps(_as_json(told, iso_z(now)), indent=1, ensure_ascii=False)}\n".encode(), nl=False)
+    else:
+        print_lines(results(), _lines(told))
+        if not is_apply and (learned.ripening or learned.vessels):
+            print_lines(results(), [Line(), Line(_use_text(farm))])
+    if drawn is not None:
+        write_whole(drawn, picture(learned.ripening, farm.place.units).encode())
+        print_lines(talk(), [Line(f"Wrote {drawn}.")])
+    if is_apply:
+        _apply(told)
+
+
+def _told(path: Path, farm: Farm, journal: Journal, now: Instant) -> Told:
+    weather = stored_weather(farm, journal, now=now)
+    learned = learn_from(farm, journal, weather, now=now)
+    advice = next_measurement(farm, journal, learned, weather, now=now)
+    from_on = farm_day(now, farm.place.timezone)
+    until_on = from_on + timedelta(days=AHEAD_D - 1)
+    opened = [
+        one
+        for vessel in farm.vessels
+        for one in openings(farm_as_learned(farm, vessel, learned), from_on=from_on, until_on=until_on)
+        if one.after >= WORTH * one.before + 1
+    ]
+    return Told(farm, path, learned, sorted(opened, key=lambda one: one.before - one.after), advice)
+
+
+def _nothing_learned(option: str, learned: FarmLearned) -> BadRequest:
+    started = f"{learned.started} started batch{'' if learned.started == 1 else 'es'}"
+    return BadRequest(
+        where=f"dawnbrew learn {option}",
+        got=f"{started}, none of which anybody looked at",
+        need="a batch with its start noted and at least one look: young, foam or past",
+        fix="Note looks as the nudges ask for them, e.g. dawnbrew note looked drum 2 --foam young.",
+    )
+
+
+def _apply(told: Told) -> None:
+    up_to_at = told.learned.up_to_at
+    assert up_to_at is not None  # something was learned
+    entries = entries_of(told.learned)
+    is_new = set_learned(told.path, entries, up_to_on=farm_day(up_to_at, told.farm.place.timezone))
+    name = told.path.name
+    said = f"{name} states it now; plans follow it." if is_new else f"{name} states it already."
+    print_lines(talk(), [Line(said)])
+
+
+def entries_of(learned: FarmLearned) -> list[Entry]:
+    """Return what was learned as the tables of a farm file."""
+    recipes = [
+        LearnedRecipe(
+            recipe=one.recipe, vessel=one.vessel, ripens_in=f"{one.ripens.hours:.1f} h",
+            at=f"{one.ripens.at_c:g} C", lowest=f"{one.ripens.lowest_c:.1f} C",
+            differs=round(next_batch_differs(one), 3), batches=one.batches,
+        )
+        for one in learned.ripening
+    ]  # fmt: skip
+    vessels = [
+        LearnedVessel(
+            vessel=one.vessel, cools_in=f"{one.cooling.tau_h:.1f} h",
+            sun=round(one.cooling.sun_gain_c_per_w_m2, 4), off=f"{one.off_c:.1f} C", readings=one.readings,
+        )
+        for one in learned.vessels
+    ]  # fmt: skip
+    return [*recipes, *vessels]
+
+
+def _lines(told: Told) -> Iterator[Line]:
+    farm, learned, units = told.farm, told.learned, told.farm.place.units
+    yield Line(one_line(f"{farm.place.name}: what noted batches have taught"), style="bold")
+    if not learned.ripening:
+        many = f"{learned.started} start{'' if learned.started == 1 else 's'}"
+        yield Line(f"Nothing yet: {many} noted, and no look at how ripe a batch was that can be used.")
+        yield Line("Plans go by the recipes as the farm file has them.")
+    for one in learned.ripening:
+        yield Line()
+        yield Line(one_line(" ".join(ripening_sentences(one, units))))
+        yield from _table(one, units)
+        for outcome in one.outcomes:
+            if (wild := wild_sentence(outcome)) is not None:
+                yield Line(one_line(wild), lead="Mind: ")
+    for cooling in learned.vessels:
+        yield Line()
+        yield Line(one_line(vessel_sentence(cooling)))
+    yield from _flagged_lines(told)
+    yield from _helpful_lines(told)
+
+
+def _table(one: Learned, units: Units) -> Iterator[Line]:
+    """Yield what the recipe declares, what was learned, and its likely span, in columns."""
+    default, ripens = one.default, one.ripens
+    low, high = (hours_text(hours) for hours in one.hours_span)
+    low_c, high_c = (show_temperature(celsius, units) for celsius in one.lowest_span_c)
+    yield Line(f"{'':24}{'recipe':>10}{'learned':>10}   likely", indent=2)
+    rows = [
+        (f"ready at {show_temperature(default.at_c, units)} in", hours_text(default.hours),
+         hours_text(ripens.hours), f"{low} to {high}"),
+        ("ripens no more at", show_temperature(default.lowest_c, units),
+         show_temperature(ripens.lowest_c, units), f"{low_c} to {high_c}"),
+        ("batches differ by", f"{100 * BATCHES_DIFFER:.0f} %", f"{100 * one.varies:.0f} %", ""),
+        ("batches looked at", "", f"{one.batches}", ""),
+    ]  # fmt: skip
+    for name, was, now, likely in rows:
+        yield Line(f"{name:24}{was:>10}{now:>10}   {likely}".rstrip(), indent=2)
+
+
+def _flagged_lines(told: Told) -> Iterator[Line]:
+    if not told.learned.flagged:
+        return
+    yield Line()
+    yield Line("Left out, because it cannot be right", style="bold")
+    for one in told.learned.flagged:
+        yield Line(one_line(one.doubt.sentence), lead="- ", indent=2)
+        if one.note is not None:
+            yield Line(f"Note {one.note.id}: {_mending(told, one)}", indent=4)
+
+
+def _mending(told: Told, flagged: Flagged) -> str:
+    """Return how a note is put right."""
+    note = flagged.note
+    assert note is not None  # who asks has one
+    words = ["dawnbrew", "note", str(told.path), note.kind, note.of]
+    right = {"started": "--at", "applied": "--at"}.get(note.kind, "--foam, --liquid or --at")
+    return (
+        f"put it right with {shlex.join([*words, '--correct'])} and the right {right}, "
+        "or take it back with --undo instead."
+    )
+
+
+def _helpful_lines(told: Told) -> Iterator[Line]:
+    if told.advice is None and not told.openings:
+        return
+    yield Line()
+    yield Line("What would help", style="bold")
+    if told.advice is not None:
+        batch, advice = told.advice
+        yield Line(one_line(f"{batch.vessel}: {advice.sentence}"), lead="- ", indent=2)
+    for one in told.openings:
+        yield Line(one_line(one.sentence), lead="- ", indent=2)
+
+
+def _use_text(farm: Farm) -> str:
+    if farm.place.learn:
+        return "Plans follow it: the farm file says learn = true."
+    if farm.learned or farm.learned_vessels:
+        return "Plans follow what --apply wrote into the farm file last; --apply writes this one."
+    return "Plans do not follow it yet: write learn = true under [farm], or run this with --apply."
+
+
+def _as_json(told: Told, made_at: str) -> dict[str, Any]:
+    learned, advice = told.learned, told.advice
+    return {
+        "format": "dawnbrew-learn/1",
+        "farm": told.farm.place.name,
+        "made_at": made_at,
+        "started": learned.started,
+        "up_to": None if learned.up_to_at is None else iso_z(learned.up_to_at),
+        "ripening": [_ripening_json(one) for one in learned.ripening],
+        "vessels": [_vessel_json(one) for one in learned.vessels],
+        "left_out": [
+            {
+                "batch": one.doubt.batch, "at": iso_z(one.doubt.at), "text": one.doubt.sentence,
+                "note": None if one.note is None else one.note.id,
+            }
+            for one in learned.flagged
+        ],
+        "openings": [
+            {"vessel": one.vessel, "what": one.what, "before": one.before, "after": one.after}
+            for one in told.openings
+        ],
+        "measure": None if advice is None else {
+            "batch": advice[0].id, "kind": advice[1].kind, "at": iso_z(advice[1].at),
+            "hours_now": round(advice[1].width_min / 60, 1),
+            "hours_then": round(advice[1].expected_min / 60, 1),
+        },
+    }  # fmt: skip
+
+
+def _ripening_json(one: Learned) -> dict[str, Any]:
+    return {
+        "recipe": one.recipe, "vessel": one.vessel, "batches": one.batches, "at_c": one.default.at_c,
+        "hours": {"recipe": one.default.hours, "learned": round(one.ripens.hours, 2),
+                  "likely": [round(hours, 2) for hours in one.hours_span]},
+        "lowest_c": {"recipe": one.default.lowest_c, "learned": round(one.ripens.lowest_c, 2),
+                     "likely": [round(celsius, 2) for celsius in one.lowest_span_c]},
+        "batches_differ_by": round(one.varies, 3), "next_differs_by": round(next_batch_differs(one), 3),
+        "outcomes": [_outcome_json(outcome) for outcome in one.outcomes],
+    }  # fmt: skip
+
+
+def _outcome_json(one: Outcome) -> dict[str, Any]:
+    def known(hours: float | None) -> float | None:
+        return None if hours is None or isnan(hours) else round(hours, 2)
+
+    return {
+        "batch": one.batch, "mean_c": round(one.mean_c, 2), "recipe_h": known(one.default_h),
+        "learned_h": known(one.learned_h), "seen_from_h": known(one.seen_from_h),
+        "seen_until_h": known(one.seen_until_h), "wild": round(one.wild, 3),
+    }  # fmt: skip
+
+
+def _vessel_json(one: LearnedCooling) -> dict[str, Any]:
+    return {
+        "vessel": one.vessel, "readings": one.readings,
+        "cools_in_h": {"shape": round(one.default.tau_h, 2), "learned": round(one.cooling.tau_h, 2),
+                       "likely": [round(hours, 2) for hours in one.tau_span_h]},
+        "sun_c_per_w_m2": {"shape": round(one.default.sun_gain_c_per_w_m2, 5),
+                           "learned": round(one.cooling.sun_gain_c_per_w_m2, 5),
+                           "likely": [round(gain, 5) for gain in one.sun_span]},
+        "off_c": round(one.off_c, 2),
+    }  # fmt: skip
