@@ -1,6 +1,12 @@
+import sys
+from pathlib import Path
+
 import pytest
 
 from calendar_readers import PYTHON_READERS
+
+# small farms are written down once, beside the tests of the planner
+sys.path.append(str(Path(__file__).parents[1] / "planning"))
 
 
 @pytest.fixture(params=[*PYTHON_READERS, "ical.js", "libical"])

@@ -3,11 +3,14 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from farms import FIRST_ON, base, read
 from sample_plan import sample_plan
 
 from calendar_lint import read_parts, unescape
 from dawnbrew.calendar_out import calendar_bytes
+from dawnbrew.moments import parse_instant
 from dawnbrew.planning.plan import Draw
+from dawnbrew.planning.planner import make_plan
 
 ONE_WEEK = sample_plan(weeks=1)
 
@@ -202,3 +205,25 @@ def test_events_do_not_tell_when_the_plan_was_made():
     later = ONE_WEEK.model_copy(update={"made_at": ONE_WEEK.made_at + timedelta(hours=5)})
     for prop in ("DESCRIPTION", "SUMMARY", "LOCATION", "DTSTART"):
         assert told(later, "start-batch-1-1", prop) == told(ONE_WEEK, "start-batch-1-1", prop)
+
+
+@pytest.mark.source("hand calculation", "20 L and 100 L in a tank of 60 L: two fillings of 10 L and 50 L")
+def test_the_work_of_a_slot_tells_in_short_how_it_is_mixed():
+    gear = [{"name": "pump", "methods": ["drench"], "flow": "20 L/min", "reservoir": "60 L",
+             "water_source": "rain"}]  # fmt: skip
+    farm = read(base(gear=gear))
+    plan = make_plan(
+        farm, from_on=FIRST_ON, until_on=None, made_at=parse_instant("2027-02-20T12:00:00Z")
+    ).plan
+    for event in read_parts(calendar_bytes(plan, farm=farm)).parts:
+        lines = unescape(event.value("DESCRIPTION")).split("\n")
+        is_work = event.value("UID").startswith("apply.")
+        assert ("Mixing:" in lines) == is_work
+        if is_work:
+            at = lines.index("Mixing:")
+            assert lines[at - 1 : at + 3] == [
+                "", "Mixing:",
+                "- Bed 1: Fill the tank twice, each time with 10 L of brew and 50 L of water (60 L in all). "
+                "One tank for 20 m2, 6 min at 20 L/min. Rinse tank, pump and hose with clean water.", "",
+            ]  # fmt: skip
+    assert b"Mixing" not in calendar_bytes(plan)

@@ -41,6 +41,17 @@ def test_a_fault_is_told_in_four_parts():
     )
 
 
+@pytest.mark.parametrize(
+    ("need", "told_as"),
+    [
+        ("a volume is needed", "a volume"), ("hours from now on are needed", "hours from now on"),
+        ("C or F is needed: a record does not say it", "C or F: a record does not say it"),
+    ],
+)  # fmt: skip
+def test_what_is_needed_is_said_once(need, told_as):
+    assert f"  needed  {told_as}\n" in told(BadMoment(**PARTS | {"need": need}))
+
+
 def test_every_fault_of_a_farm_file_is_told():
     faults = [
         BadFarm(where=f"bed {n} (farm.toml line {n})", got=f"{n} L", need=f"need {n}", fix=f"Fix {n}.")

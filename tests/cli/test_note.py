@@ -79,6 +79,35 @@ def test_a_start_is_noted_in_a_sentence(here):
     assert note.noted_at == NOW
 
 
+def test_who_notes_is_spelt_as_in_the_farm_file_and_a_stranger_is_remarked_on(here):
+    people = (f'\n[[people]]\nname = "{name}"\nhours = "05:30-21:30"\n' for name in ("Ines", "Jo"))
+    (here / "farm.toml").write_text(TEXT + "".join(people))
+    note, _ = noted(here, "started", FIRST, "--at", "Sun 06:40", "--by", "iNES")
+    assert note.by == "Ines"
+    done = ask("note", "looked", "drum 1", "--foam", "foam", "--by", "Inse")
+    assert (done.exit_code, flat(done.stderr)) == (0, (
+        "note: Inse is none of the farm's people, 'Ines' and 'Jo'. If another is meant, say the note again "
+        "with --correct and --by."
+    ))  # fmt: skip
+    assert max(notes(here), key=lambda one: one.id).by == "Inse"
+
+
+@pytest.mark.parametrize(
+    ("words", "got", "fix"),
+    [
+        (("--undo",), "--undo and no note", "dawnbrew note started drum 2 --undo;"),
+        (("--correct",), "--correct and no note", "dawnbrew note started drum 2 --correct;"),
+        (("--by", "Jo"), "--by and no note", "dawnbrew note started drum 2 --by ...;"),
+    ],
+)
+def test_an_option_without_a_note_is_refused_with_what_is_needed(here, words, got, fix):
+    told = refused(here, *words)
+    assert told.startswith(
+        f"error: dawnbrew note found {got} needed the kind of a note and what it is of; nothing was changed"
+    )
+    assert fix in told
+
+
 def test_without_a_time_it_is_now(here):
     with opened(here) as journal:
         journal.add(started(), now=NOW)

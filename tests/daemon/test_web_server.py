@@ -113,7 +113,7 @@ def made_link(path, **told):
     """Make a link beside a running daemon, as the commands do; return its token."""
     with open_journal(journal_path(path), farm_name=read_farm(path).place.name) as journal:
         token = journal.make_link(NewLink(**told), now=now()).token
-        bring_feeds_up(journal, now=now())
+        bring_feeds_up(journal, read_farm(path), now=now())
         return token
 
 

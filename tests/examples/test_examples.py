@@ -159,7 +159,7 @@ def test_mornings_and_evenings_lie_by_sunrise_and_sunset(name):
 
 @pytest.mark.source("RFC 5545 2009", "section 3.6.1")
 def test_the_calendar_opens_in_two_readers_and_holds_every_task(name):
-    stream = calendar_bytes(plan(name))
+    stream = calendar_bytes(plan(name), farm=farm(name))
     tasks = sorted((t.at.replace(tzinfo=UTC), t.until.replace(tzinfo=UTC)) for t in plan(name).tasks)
     events = Calendar.from_ical(stream).walk("VEVENT")
     assert sorted((e["DTSTART"].dt, e["DTEND"].dt) for e in events) == tasks

@@ -393,6 +393,21 @@ def test_a_call_to_a_work_says_what_ends_it_the_slot_or_the_prime():
     assert f"Until {moment_text(call.until_at, ZONE)}: the brew in drum is past its prime then" in call.text
 
 
+@pytest.mark.source("hand calculation", "20 L and 100 L in a tank of 60 L: two fillings of 10 L and 50 L")
+def test_a_call_to_a_work_has_the_line_of_its_mixing_that_matters_and_no_other_call_has():
+    gear = [{"name": "pump", "methods": ["drench"], "flow": "20 L/min", "reservoir": "60 L"}]
+    farm, plan = planned(gear=gear)
+    rows = called(farm, plan)
+    fills = "Fill the tank twice, each time with 10 L of brew and 50 L of water (60 L in all)."
+    for task in plan.tasks:
+        for row in calls_to(rows, task):
+            assert (fills in row.text) == (task.kind == "apply")
+    work = task_of(plan, "apply")
+    lines = first_call(rows, work).text.split("\n")
+    assert lines[lines.index(next(line for line in lines if fills in line)) - 1] == work.text.split("\n")[-1]
+    assert not any("Rinse" in line for line in lines)
+
+
 def test_a_title_is_one_short_line_whatever_the_names():
     drum = [{"name": "The " + "very " * 13 + "big\ndrum", "volume": "200 L", "heated_to": "18 C"}]
     farm, plan = planned(MARA | {"name": "Mara\nof the " + "long " * 11 + "lane"}, JONAS, vessels=drum)

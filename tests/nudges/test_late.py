@@ -50,7 +50,7 @@ def test_five_minutes_late_is_on_time_and_past_its_use_is_nothing(word):
     late = late_nudge(call, plan, now=later(call.send_at, 6))
     assert late != call
     assert late.key == call.key
-    assert "late by 6 min" in late.text or "Late by" in late.text
+    assert "You should have heard 6 min sooner." in late.text or "Late by" in late.text
     assert late_nudge(call, plan, now=call.until_at) is not None
     assert late_nudge(call, plan, now=later(call.until_at, 1)) is None
 
@@ -173,7 +173,7 @@ def test_a_message_that_comes_before_its_time_says_that_there_is_time():
     late = late_nudge(call, plan, now=later(call.send_at, 10))
     assert late.title == call.title
     first = late.text.splitlines()[0]
-    assert first == (f"This message comes late by 10 min. There is still time: it is for {shown(task.at)}.")
+    assert first == f"Still in time: it is for {shown(task.at)}. You should have heard 10 min sooner."
 
 
 def test_a_late_cook_says_whether_it_is_ready_for_the_start():

@@ -13,6 +13,7 @@ from season_cases import BEGINS_AT, FARM, World
 
 from dawnbrew.calendar_out import Window, calendar_bytes
 from dawnbrew.farm.edit import set_planting
+from dawnbrew.farm.read import parse_farm
 from dawnbrew.journal.link_rows import token_sha256
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.journal.transfer import export_lines, import_lines
@@ -24,6 +25,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "calendar_out"))
 from sample_plan import sample_plan
 
 NAME = "Heron Point"
+DECLARED = parse_farm(FARM, "farm.toml")
 
 
 def opened(folder):
@@ -92,7 +94,7 @@ def test_whatever_plans_follow_one_another_each_event_keeps_its_laws(tmp_path_fa
         for edits, step in zip(plans, steps, strict=False):
             plan = edited(BASE, edits)
             stored(journal, plan, now)
-            assert bring_feeds_up(journal, now=BEGINS_AT) == 1
+            assert bring_feeds_up(journal, DECLARED, now=BEGINS_AT) == 1
             kept = journal.live_feeds(now=BEGINS_AT)[token_sha256(token)]
             shown = events(kept.body)
             assert len(shown) == len(plan.tasks)
@@ -120,7 +122,7 @@ def test_an_event_that_was_gone_comes_back_as_it_was_with_a_higher_sequence(tmp_
         token, now, seen = feed(journal), BEGINS_AT, []
         for plan in (BASE, edited(BASE, gone), edited(BASE, gone), BASE):
             stored(journal, plan, now)
-            bring_feeds_up(journal, now=now)
+            bring_feeds_up(journal, DECLARED, now=now)
             seen.append(events(body(journal, token)))
             now = after(now, minutes=1)
         first, lost, again, back = seen
@@ -135,11 +137,11 @@ def test_a_plan_that_says_the_same_gives_the_same_bytes_later(tmp_path):
     with opened(tmp_path) as journal:
         token = feed(journal)
         stored(journal, BASE, BEGINS_AT)
-        bring_feeds_up(journal, now=BEGINS_AT)
+        bring_feeds_up(journal, DECLARED, now=BEGINS_AT)
         first = journal.live_feeds(now=BEGINS_AT)[token_sha256(token)]
         later = after(BEGINS_AT, minutes=600)
         stored(journal, BASE.model_copy(update={"made_at": later}), later)
-        assert bring_feeds_up(journal, now=later) == 1
+        assert bring_feeds_up(journal, DECLARED, now=later) == 1
         second = journal.live_feeds(now=BEGINS_AT)[token_sha256(token)]
         assert second == first.model_copy(update={"revision": 2})
 
@@ -148,7 +150,7 @@ def test_a_first_feed_is_what_an_export_of_the_plan_says_beside_its_name(tmp_pat
     with opened(tmp_path) as journal:
         token = feed(journal, "Shed; tablet")
         stored(journal, BASE, BEGINS_AT)
-        bring_feeds_up(journal, now=BEGINS_AT)
+        bring_feeds_up(journal, DECLARED, now=BEGINS_AT)
         export = calendar_bytes(BASE, window=Window())
         named = export.replace(b"Heron Point: living brews", b"Heron Point: Shed\\; tablet")
         assert body(journal, token) == named != export
@@ -158,15 +160,15 @@ def test_without_a_plan_or_without_a_feed_nothing_is_rendered(tmp_path):
     with opened(tmp_path) as journal:
         token = feed(journal)
         mark = journal.change_mark()
-        assert bring_feeds_up(journal, now=BEGINS_AT) == 0
+        assert bring_feeds_up(journal, DECLARED, now=BEGINS_AT) == 0
         assert journal.change_mark() == mark
         journal.revoke_link(1, now=BEGINS_AT)
         stored(journal, BASE, BEGINS_AT)
-        assert bring_feeds_up(journal, now=BEGINS_AT) == 0
+        assert bring_feeds_up(journal, DECLARED, now=BEGINS_AT) == 0
         assert journal.event_stamps() == {}
         token = feed(journal)
-        assert bring_feeds_up(journal, now=BEGINS_AT) == 1
-        assert bring_feeds_up(journal, now=BEGINS_AT) == 0
+        assert bring_feeds_up(journal, DECLARED, now=BEGINS_AT) == 1
+        assert bring_feeds_up(journal, DECLARED, now=BEGINS_AT) == 0
         assert len(events(body(journal, token))) == len(IDS)
 
 
@@ -176,7 +178,7 @@ def test_the_window_is_cut_at_the_moment_the_plan_was_made(tmp_path):
     with opened(tmp_path) as journal:
         token = feed(journal)
         stored(journal, plan, BEGINS_AT)
-        bring_feeds_up(journal, now=after(BEGINS_AT, minutes=60 * 24 * 60))
+        bring_feeds_up(journal, DECLARED, now=after(BEGINS_AT, minutes=60 * 24 * 60))
         shown = events(body(journal, token))
         assert len(shown) == sum(task.until >= opens_at for task in plan.tasks) < len(plan.tasks)
 
@@ -187,7 +189,7 @@ def test_a_feed_shows_what_its_link_says_and_calls_only_where_it_may(tmp_path):
         starts = feed(journal, "starts", only=Only(what="kind", name="start"), has_alarms=False)
         nobody = feed(journal, "nobody", only=Only(what="person", name="Somebody who left"))
         stored(journal, BASE, BEGINS_AT)
-        assert bring_feeds_up(journal, now=BEGINS_AT) == 3
+        assert bring_feeds_up(journal, DECLARED, now=BEGINS_AT) == 3
         wanted = {task.id for task in BASE.tasks if task.kind == "start"}
         shown = events(body(journal, starts))
         assert {uid.partition("@")[0] for uid in shown} == wanted
@@ -201,10 +203,12 @@ def test_of_two_that_render_at_once_both_give_the_same(tmp_path):
     with opened(tmp_path) as one, opened(tmp_path) as other:
         token = feed(one)
         stored(one, BASE, BEGINS_AT)
-        bring_feeds_up(one, now=BEGINS_AT)
+        bring_feeds_up(one, DECLARED, now=BEGINS_AT)
         stored(one, edited(BASE, [("moves", 2)] * len(IDS)), after(BEGINS_AT, minutes=5))
         with ThreadPoolExecutor(2) as pool:
-            done = list(pool.map(lambda journal: bring_feeds_up(journal, now=BEGINS_AT), (one, other)))
+            done = list(
+                pool.map(lambda journal: bring_feeds_up(journal, DECLARED, now=BEGINS_AT), (one, other))
+            )
         assert max(done) == 1
         assert {event[1] for event in events(body(other, token)).values()} == {1}
         assert body(one, token) == body(other, token)
@@ -217,11 +221,11 @@ def test_a_feed_is_the_same_to_the_byte_after_a_move_to_another_machine(tmp_path
         for number in range(3):
             now = after(BEGINS_AT, minutes=number)
             stored(journal, edited(BASE, [("moves", 1 + number)] * len(IDS)), now)
-            bring_feeds_up(journal, now=now)
+            bring_feeds_up(journal, DECLARED, now=now)
         before, lines = journal.live_feeds(now=BEGINS_AT), list(export_lines(journal))
     with opened(tmp_path / "new") as journal:
         import_lines(journal, lines)
-        assert bring_feeds_up(journal, now=BEGINS_AT) == 1
+        assert bring_feeds_up(journal, DECLARED, now=BEGINS_AT) == 1
         assert journal.live_feeds(now=BEGINS_AT) == before
         assert {event[1] for event in events(body(journal, token)).values()} == {2}
 
@@ -250,6 +254,37 @@ def test_a_season_renders_its_feeds_through_a_slip_and_back(tmp_path):
             assert first[uid][2] < slipped[uid][2] < back[uid][2]
 
 
+@pytest.mark.source("RFC 5545", "3.8.7.3 and 3.8.7.4: new words are a later LAST-MODIFIED, the same SEQUENCE")
+def test_events_tell_the_mixing_of_the_farm_that_the_plan_was_made_for(tmp_path):
+    """A tank of another size alters the words of the works and nothing else."""
+    gear = '\n[[gear]]\nname = "pump"\nmethods = ["drench"]\nflow = "20 L/min"\nreservoir = "{}"\n'
+    with World(tmp_path, FARM + gear.format("100 L")) as world:
+        token = feed(world.journal, now=world.now)
+        world.tick()
+        first = events(body(world.journal, token))
+        world.path.write_text(FARM + gear.format("60 L"))
+        new = world.journal.make_link(NewLink(kind="feed", name="new"), now=world.now).token
+        between = parse_farm(world.path.read_text(), "farm.toml")
+        bring_feeds_up(world.journal, between, now=world.now)
+        assert "Mixing" not in body(world.journal, new).decode()  # no plan was made for that farm yet
+        for _ in range(4):
+            world.now = after(world.now, minutes=1)
+            world.tick()
+        second = events(body(world.journal, token))
+        assert events(body(world.journal, new)) == second
+    works = {uid for uid in first if uid.startswith("apply")}
+    assert works
+    for uid, (text, sequence, modified, *times) in second.items():
+        was_text, was_sequence, was_modified, *was_times = first[uid]
+        assert (sequence, times[1:]) == (was_sequence, was_times[1:])
+        assert (modified > was_modified, text != was_text) == (uid in works, uid in works)
+    told = [first[min(works)][0], second[min(works)][0]]
+    told = [one.replace("\r\n ", "").replace("\\", "") for one in told]
+    assert "Mixing:n- Bean bed: Hold a test strip for total chlorine into the mixing water first." in told[0]
+    assert "Fill the tank twice: first with 16.7 L of brew and 83.3 L of water (100 L in all)" in told[0]
+    assert "Fill the tank twice, each time with 10 L of brew and 50 L of water (60 L in all)." in told[1]
+
+
 def test_a_link_that_is_made_between_two_ticks_has_its_feed_with_the_next(tmp_path):
     with World(tmp_path, FARM) as world:
         world.tick()
@@ -270,7 +305,7 @@ def test_a_rendering_that_fails_stops_no_tick_and_is_tried_again(tmp_path, monke
     with World(tmp_path) as world:
         token = feed(world.journal, now=world.now)
 
-        def fail(journal, now):
+        def fail(journal, farm, now):
             raise ZeroDivisionError("ink")
 
         with monkeypatch.context() as patched:

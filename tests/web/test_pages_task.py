@@ -102,6 +102,55 @@ def test_a_bed_of_a_work_has_its_litres_minutes_people_and_days_to_harvest():
     assert page.text.count("Nutrients feed harmful germs as well") == 1
 
 
+_PUMP = """
+[[gear]]
+name = "pump"
+methods = ["drench"]
+flow = "20 L/min"
+reservoir = "50 L"
+water_source = "rain"
+"""
+
+
+@pytest.mark.source(
+    "hand calculation", "20 m2: 10 L of brew and 50 L of water are 60 L: one tank of 50 L and 10 L"
+)
+def test_a_work_tells_how_each_bed_is_mixed_with_the_gear_at_hand():
+    text = farm_text([("Bean bed", "2027-04-20"), ("Kale bed", "2027-04-20")]) + _PUMP
+    with stage(text, "2027-04-01T05:00:00Z") as farm:
+        sight = farm.sight()
+        work = work_of(sight, first_batch(sight))
+        html = task_page(sight, visitor("answer"), work, key=keys())
+        farm.now = after(work.until, minutes=-1)
+        farm.note("started", first_batch(sight).id, at=first_batch(sight).start_at)
+        farm.note("applied", work.treatments[0], on=work.at.date())
+        farm.plan()
+        half_done = task_page(farm.sight(), visitor("answer"), work, key=keys())
+    fills = (
+        "Fill the tank twice: first with 8.33 L of brew and 41.7 L of water (50 L in all), then with 1.67 L "
+        "of brew and 8.33 L of water (10 L in all). Half of the water first, then brew, then the rest of the "
+        "water."
+    )
+    assert html.count(f'<li dir="auto">{fills}</li>') == 2
+    assert html.count('<details class="mixing"><summary>How to mix it</summary>') == 2  # folded: two beds
+    assert "through a strainer" in html
+    assert half_done.count(fills) == 1  # what is done needs no steps
+
+
+def test_a_work_of_one_bed_has_its_mixing_unfolded_and_its_cautions_once():
+    with stage(farm_text([("Bean bed", "2027-04-20")]) + _PUMP, "2027-04-01T05:00:00Z") as farm:
+        sight = farm.sight()
+        html = task_page(sight, visitor("look"), work_of(sight, first_batch(sight)), key=keys())
+    assert '<details class="mixing" open><summary>How to mix it</summary>' in html
+    assert html.count("A pump outdoors runs behind a 30 mA RCD") == 1
+
+
+def test_what_must_be_measured_first_leads_the_mixing():
+    sight = story()["at work"]
+    html = task_page(sight, visitor("look"), work_of(sight, first_batch(sight)), key=keys())
+    assert '<li dir="auto">Measure: The farm file does not say where the 50 L of mixing water' in html
+
+
 def test_a_look_at_a_brew_that_nobody_started_leads_to_its_start():
     sight = story()["before"]
     batch = first_batch(sight)

@@ -104,7 +104,7 @@ def two_farms(tmp_path):
             for kind, told in (("feed", {}), ("person", {"role": "look"}),
                                ("task", {"role": "answer", "task": second.plan.tasks[0].id}))
         }  # fmt: skip
-        bring_feeds_up(second.journal, now=second.now)
+        bring_feeds_up(second.journal, second.season.farm, now=second.now)
         first.journal.close()
         file = journal_path(first.path)
         file.write_bytes(file.read_bytes()[:4096] + b"A" * (file.stat().st_size - 4096))

@@ -96,7 +96,7 @@ class Web:
         told = {"role": None if kind == "feed" else role, **other}
         made = self.journal.make_link(NewLink(kind=kind, name=name, **told), now=self.world.now)
         if kind == "feed":
-            bring_feeds_up(self.journal, now=self.world.now)
+            bring_feeds_up(self.journal, self.world.season.farm, now=self.world.now)
         return made.token
 
     def client(self, **other):

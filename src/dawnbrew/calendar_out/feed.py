@@ -10,6 +10,7 @@ from icalendar import Alarm, Calendar, Event, vDatetime, vDuration, vGeo, vInt
 
 from dawnbrew.calendar_out.text import Text, clean_lines, name_guard, one_line, shown_name
 from dawnbrew.calendar_out.words import KIND_WORDS, Words
+from dawnbrew.farm.models import Farm
 from dawnbrew.moments import Instant, after, instant, parse_instant
 from dawnbrew.planning.plan import Plan, PlanFarm, Task, chosen_names
 
@@ -51,6 +52,7 @@ class Window:
 def calendar_bytes(
     plan: Plan,
     *,
+    farm: Farm | None = None,
     alarms: bool = True,
     stamps: Mapping[str, Stamp] | None = None,
     window: Window | None = None,
@@ -58,7 +60,8 @@ def calendar_bytes(
     """Return a plan's tasks as an iCalendar stream in UTF-8, one event for each task.
 
     Args:
-        plan: The whole plan; equal plans give equal bytes.
+        plan: The whole plan; equal plans of equal farms give equal bytes.
+        farm: The farm that it was made for; without it no event tells how anything is mixed.
         alarms: Whether each start of a brew calls with one display alarm at its minute.
         stamps: Stamp of each task by its id; a task without one was written when the plan was made and
             never moved.
@@ -66,16 +69,20 @@ def calendar_bytes(
 
     Source: RFC 5545 and RFC 7986.
     """
-    return Events(plan).calendar(alarms=alarms, stamps=stamps or {}, window=window)
+    return Events(plan, farm).calendar(alarms=alarms, stamps=stamps or {}, window=window)
 
 
 class Events:
-    """The events of one plan, worded once and put into as many calendars as are asked for."""
+    """The events of one plan, worded once and put into as many calendars as are asked for.
 
-    def __init__(self, plan: Plan) -> None:
+    Args:
+        farm: The farm that it was made for; without it no event tells how anything is mixed.
+    """
+
+    def __init__(self, plan: Plan, farm: Farm | None = None) -> None:
         self._plan = plan
         self._guard = name_guard(chosen_names(plan))
-        words, farm_mark = Words(plan), _farm_mark(plan.farm)
+        words, farm_mark = Words(plan, farm), _farm_mark(plan.farm)
         place = (plan.farm.latitude, plan.farm.longitude)
         self._told = [
             _Told(

@@ -5,6 +5,8 @@ from datetime import timedelta
 from zoneinfo import ZoneInfo
 
 from dawnbrew.calendar_out.text import one_line
+from dawnbrew.farm.models import Farm
+from dawnbrew.mixing.shortly import calendar_lines
 from dawnbrew.moments import Instant, farm_day, instant, local, moment_text, time_text
 from dawnbrew.planning.plan import Batch, Plan, Task, Treatment
 from dawnbrew.quantities import show_duration, show_volume
@@ -34,9 +36,14 @@ _BEDS_NAMED = 4
 
 
 class Words:
-    """What can be said about the tasks of one plan."""
+    """What can be said about the tasks of one plan.
 
-    def __init__(self, plan: Plan) -> None:
+    Args:
+        farm: As it was declared when the plan was made; without it nothing is said of mixing.
+    """
+
+    def __init__(self, plan: Plan, farm: Farm | None = None) -> None:
+        self._plan, self._declared = plan, farm
         self._farm = plan.farm
         self._zone = ZoneInfo(plan.farm.timezone)
         self._batches = {batch.id: batch for batch in plan.batches}
@@ -53,6 +60,7 @@ class Words:
         if treatments:
             lines += ["", "Beds:" if task.kind == "apply" else "For:"]
             lines += map(self._work_line if task.kind == "apply" else self._aim_line, treatments)
+        lines += self._mixing_lines(task, treatments)
         cautions = _cautions(task, treatments)
         lines += ["", "Cautions:", *(f"- {caution}" for caution in cautions)] if cautions else []
         return "\n".join(lines)
@@ -110,6 +118,12 @@ class Words:
         parts += [treatment.gear] if treatment.gear else []
         parts += [" and ".join(treatment.people)] if treatment.people else []
         return "; ".join([*parts, _step_words(treatment)])
+
+    def _mixing_lines(self, task: Task, treatments: list[Treatment]) -> list[str]:
+        if task.kind != "apply" or self._declared is None:
+            return []
+        told = calendar_lines(treatments, self._plan, self._declared)
+        return ["", "Mixing:", *(f"- {line}" for line in told)] if told else []
 
     def _aim_line(self, treatment: Treatment) -> str:
         line = f"- {treatment.bed}, {_step_words(treatment)}"

@@ -1,5 +1,7 @@
 """Prints every error that a grower can meet, and knows its exit code."""
 
+import re
+
 from rich.console import Console
 
 from dawnbrew.calendar_out.text import one_line
@@ -42,6 +44,11 @@ def _block(fault: DawnbrewError, lead: str = "error: ") -> list[Line]:
     return [
         Line(one_line(fault.where), lead=lead, style="bold red"),
         Line(one_line(fault.got), lead="found   ", indent=2),
-        Line(one_line(fault.need), lead="needed  ", indent=2),
+        Line(one_line(_wanted(fault.need)), lead="needed  ", indent=2),
         Line(one_line(fault.fix), lead="to do   ", indent=2),
     ]
+
+
+def _wanted(need: str) -> str:
+    """Return what would have been right without saying once more that it is needed."""
+    return re.sub(r" (?:is|are) needed\b", "", need, count=1)

@@ -63,7 +63,7 @@ def get_page(words: Sequence[str], *, is_renamed: bool) -> None:
             raise no_plan_yet(place, need=_NEEDS_PLAN)
         kind, _, name = path.partition(":")
         if kind == FEED:
-            bring_feeds_up(journal, now=now)
+            bring_feeds_up(journal, farm, now=now)
         asked = f"/feed/{_feed_id(name, journal)}.ics" if kind == FEED else _address(desk.slug, path)
         app = make_app([desk], clock=lambda: now, steady_s=time.monotonic, tell=tell)  # noqa: TID251  # may
         answer = ask(app, asked)

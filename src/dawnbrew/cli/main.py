@@ -240,8 +240,9 @@ def export(
     is_stdout = str(output) == "-"
     if not is_stdout:
         check_place(output)
-    made = _make(farm, from_day, until_day, made_at).plan
-    stream = calendar_bytes(made, alarms=alarms)
+    planned = _make(farm, from_day, until_day, made_at)
+    made = planned.plan
+    stream = calendar_bytes(made, farm=planned.question.farm, alarms=alarms)
     if is_stdout:
         typer.echo(stream, nl=False)
     else:

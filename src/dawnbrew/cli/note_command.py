@@ -10,8 +10,9 @@ from pydantic import ValidationError
 
 from dawnbrew.calendar_out.text import one_line
 from dawnbrew.cli.asked import own_farm, read_clock
+from dawnbrew.cli.note_by import spelt, stranger_words
 from dawnbrew.cli.note_lines import note_lines, print_id, print_open
-from dawnbrew.cli.screen import Line, print_lines, results
+from dawnbrew.cli.screen import Line, print_lines, results, talk
 from dawnbrew.errors import DawnbrewError
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import nearest
@@ -91,7 +92,9 @@ def take_note(words: Sequence[str], options: NoteOptions) -> None:
     Errors: BadNote, BadMoment, BadQuantity, NoSuchId, NoPlanYet, BadFarm, BadFarmFile, those of a journal.
     """
     farm_given, kind, of = sort_words(words)
-    if kind is not None:
+    if kind is None:
+        _refuse_alone(options)
+    else:
         _check_options(kind, options)
     now, path = read_clock(), own_farm(farm_given)
     farm = read_farm(path)
@@ -162,6 +165,20 @@ def _check_options(kind: NoteKind, options: NoteOptions) -> None:
         raise _misfit("on", "beside --at", "the day or the moment of the planting", "Keep one of them.")
 
 
+def _refuse_alone(options: NoteOptions) -> None:
+    """Refuse options where no note is said that they could belong to."""
+    names = {"is_undo": "undo", "is_correction": "correct", "is_confirmed": "yes"}
+    given = [name for name, value in vars(options).items() if value and name not in ("is_renamed", "key")]
+    if given:
+        option = names.get(given[0], given[0])
+        raise BadNote(
+            where="dawnbrew note", got=f"--{option} and no note",
+            need="the kind of a note and what it is of; nothing was changed",
+            fix=f"Write e.g. dawnbrew note started drum 2 --{option}{'' if given[0] in names else ' ...'}; "
+            "dawnbrew note alone lists the last notes.",
+        )  # fmt: skip
+
+
 def _misfit(option: str, got: str, need: str, fix: str) -> BadNote:
     return BadNote(where=f"--{option}", got=got, need=f"{need}; nothing was noted", fix=fix)
 
@@ -201,6 +218,8 @@ class _Desk:
         self._say(noted, "" if old is None else f" in place of '{words.sentence(old)}'", words)
         if (far_off := words.far_off(noted.note)) is not None:
             print_lines(results(), [Line(far_off)])
+        if (stranger := stranger_words(noted.note.by, self.farm)) is not None:
+            print_lines(talk(), [Line(stranger, lead="note: ")])
         return noted
 
     def try_out(self, kind: NoteKind, of: str | None) -> None:
@@ -266,7 +285,8 @@ class _Desk:
         asked = self.options
         batch = None if asked.batch is None else notable.drawn_from(kind, meant, asked.batch)
         told = {
-            "by": asked.by, "smell": asked.smell, "foam": asked.foam, "reason": asked.reason, "batch": batch,
+            "by": spelt(asked.by, self.farm), "batch": batch, "reason": asked.reason,
+            "smell": asked.smell, "foam": asked.foam,
             "brew_l": self._quantity(asked.brew, "volume"),
             "liquid_c": self._quantity(asked.liquid, "temperature"),
         }  # fmt: skip

@@ -62,7 +62,7 @@ def _make(path: Path, farm: Farm, new: NewLink, *, is_renamed: bool, has_code: b
         made = journal.make_link(new, now=now)
         # told before anything else can fail: the token is kept nowhere
         _print_made(farm, made, has_code=has_code)
-        bring_feeds_up(journal, now=now)
+        bring_feeds_up(journal, farm, now=now)
         has_plan = journal.last_number() is not None
     print_lines(talk(), _talk_lines(path, farm, made.link, has_plan=has_plan))
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import isclose
 
 from dawnbrew.mixing.amount_words import AmountWords, parts_words
 from dawnbrew.mixing.dose import Dose
@@ -57,7 +58,8 @@ def injector_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
             'Read it on the injector and write it under [[gear]], e.g. injector = "20:1".',
         )
     yield _bucket_step(dose, injection, words)
-    yield from flow_steps(injection, gear.flow_l_min, words)
+    is_as_asked = isclose(parts, dose.mixture.water_l / (dose.mixture.brew_l or 1.0), rel_tol=1e-3)
+    yield from flow_steps(injection, gear.flow_l_min, words, is_told=is_as_asked)
     over_l = injection.total_l - dose.for_one.total_l
     if over_l > MOST_OVER_SHARE * injection.total_l:
         yield Step(
@@ -71,33 +73,43 @@ def _bucket_step(dose: Dose, injection: Injection, words: AmountWords) -> Step:
     bucket, size_l = injection.bucket, dose.gear.reservoir_l
     if size_l is None or size_l >= bucket.total_l:
         least = words.volume(bucket.total_l)
-        text = f"Put {words.mixture(bucket)} into a clean bucket that holds {least} or more."
+        told = f"Put {words.mixture(bucket)} into a clean bucket"
+        text, told = f"{told} that holds {least} or more.", f"{told}."
     else:
-        text = f"Fill a clean bucket of {words.volume(size_l)} {fills_words(fills_of(bucket, size_l), words)}"
-    return Step("do", text, litres=bucket.total_l)
+        told = f"Fill a clean bucket of {words.volume(size_l)} {fills_words(fills_of(bucket, size_l), words)}"
+        text = told
+    return Step("do", text, litres=bucket.total_l, short=told, is_key=True)
 
 
-def flow_steps(injection: Injection, flow_l_min: float, words: AmountWords) -> Iterator[Step]:
+def flow_steps(
+    injection: Injection, flow_l_min: float, words: AmountWords, *, is_told: bool = False
+) -> Iterator[Step]:
     """Yield what is done while the siphon draws, and how its true ratio is learnt.
 
     Args:
         flow_l_min: Everything that comes out. [L/min]
+        is_told: The plan says the same ratio, so a message need not say it again.
     """
     parts, bucket = injection.water_parts, injection.bucket
     rich, lean = injector_range(parts)
+    ratio = f"{parts_words(parts, bucket)}. A siphon of this kind may run anywhere from"
+    ratio = f"{ratio} {rich:.3g} to {lean:.3g} parts of water."
     yield Step(
         "do",
-        "Hang the end of the siphon into it, clear of the bottom, and open the water: "
-        f"{parts_words(parts, bucket)}. A siphon of this kind may run anywhere from {rich:.3g} to {lean:.3g} "
-        "parts of water.",
+        f"Hang the end of the siphon into it, clear of the bottom, and open the water: {ratio}",
+        short=f"Siphon: {ratio}",
+        is_key=not is_told,
     )
     sure, soonest, latest = (bucket_minutes(bucket.total_l, one, flow_l_min) for one in (parts, rich, lean))
+    empty = f"The bucket is empty after {words.span(sure)}; as siphons stray, {words.span(soonest)} to "
+    empty += f"{words.span(latest)}."
     yield Step(
         "do",
-        f"Put on {words.volume(injection.total_l)} evenly at {words.flow(flow_l_min)}. The bucket is empty "
-        f"after {words.span(sure)}; as siphons stray, {words.span(soonest)} to {words.span(latest)}.",
+        f"Put on {words.volume(injection.total_l)} evenly at {words.flow(flow_l_min)}. {empty}",
         litres=injection.total_l,
         minutes=sure,
+        short=empty,
+        is_key=True,
     )
     probe_l = words.handy_l / 10
     takes = words.span(bucket_minutes(probe_l, parts, flow_l_min))
@@ -110,4 +122,5 @@ def flow_steps(injection: Injection, flow_l_min: float, words: AmountWords) -> I
         "do",
         "When the bucket is empty, let it draw clean water until the hose runs clear: salt and starch are "
         "left in it.",
+        short="Then let it draw clean water until the hose runs clear.",
     )

@@ -32,6 +32,7 @@ def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed
             f"The farm file does not say where the {volume} of mixing water comes from. Chlorine kills what "
             "was brewed: hold a test strip for total chlorine into the water, and write water_source under "
             "[[gear]].",
+            short="Hold a test strip for total chlorine into the mixing water first.",
         )
         return
     name = water.dose or USUAL_DOSE
@@ -48,4 +49,4 @@ def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed
         )
     else:
         how = f"For the {water.chlorine_mg_l:g} mg/L of the last strip dissolve {dose} {place}"
-    yield Step("do", f"{holds} {how}, then {proof}.")
+    yield Step("do", f"{holds} {how}, then {proof}.", short=f"Mixing water: {how[0].lower()}{how[1:]}.")

@@ -29,7 +29,7 @@ def planting_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
     count, noun = dose.plants
     each = words.volume(dose.mixture.total_l / count)
     text = f"Go {noun} by {noun}, {each} each, and do each to its end: {words.span(dose.minutes)} in all."
-    yield Step("do", text, minutes=dose.minutes)
+    yield Step("do", text, minutes=dose.minutes, short=f"Each {noun} {each}.", is_key=True)
     yield from order_steps(total_l, dose.mixture.total_l / count, words, has_pot=noun == "pot")
 
 
@@ -48,18 +48,20 @@ def order_steps(
         return f"{_SHARE_WORDS[share]} of it" if each_l is None else words.volume(each_l * share)
 
     hole = Step(
-        "do", f"In the hole: {amount(IN_HOLE_SHARE)}, and let it sink in.", litres=total_l * IN_HOLE_SHARE
-    )
+        "do", f"In the hole: {amount(IN_HOLE_SHARE)}, and let it sink in.", litres=total_l * IN_HOLE_SHARE,
+        short=f"In the hole: {amount(IN_HOLE_SHARE)}.", is_key=True,
+    )  # fmt: skip
     where = "still in its pot" if has_pot else "before it goes in"
     ball = Step(
         "do", f"On the root ball, {where}: {amount(ON_BALL_SHARE)}, slowly and all around.",
-        litres=total_l * ON_BALL_SHARE,
+        litres=total_l * ON_BALL_SHARE, short=f"On the root ball: {amount(ON_BALL_SHARE)}.", is_key=True,
     )  # fmt: skip
     yield from (ball, hole) if has_pot else (hole, ball)
     yield Step(
         "do",
         f"Plant and backfill; then on top: {amount(ON_TOP_SHARE)}, inside a rim of soil around the stem.",
-        litres=total_l * ON_TOP_SHARE,
+        litres=total_l * ON_TOP_SHARE, short=f"On top after backfilling: {amount(ON_TOP_SHARE)}.",
+        is_key=True,
     )  # fmt: skip
 
 

@@ -40,22 +40,21 @@ def self_filling_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
     )
     first = mixture.part(told.first_l / mixture.stock_l)
     filled_l = min(tank_l, mixture.total_l)
+    filling = f"Put {words.stock(first)} into the empty tank, fill it with water to {words.volume(filled_l)}"
     yield Step(
-        "do",
-        f"Put {words.stock(first)} into the empty tank, fill it with water to {words.volume(filled_l)}, and "
-        "stir.",
-        litres=filled_l,
-    )
+        "do", f"{filling}, and stir.", litres=filled_l, short=f"{filling}.", is_key=True
+    )  # fmt: skip
     if told.every_min > 0:
         yield from _running_steps(mixture, told, flow, words)
     else:
         yield Step("do", "Shut the hose: the tank holds all of it.")
+    pumped = f"{words.volume(mixture.total_l)} in {words.span(dose.flow_min)} of pumping"
     yield Step(
         "do",
-        f"Put it on evenly: {words.volume(mixture.total_l)} in {words.span(dose.flow_min)} of pumping at "
-        f"{words.flow(flow)}; {words.span(dose.minutes)} in all.",
+        f"Put it on evenly: {pumped} at {words.flow(flow)}; {words.span(dose.minutes)} in all.",
         litres=mixture.total_l,
         minutes=dose.minutes,
+        short=f"{pumped}.",
     )
     if told.every_min > 0:
         yield from _sway_steps(mixture, told, tank_l, words)
@@ -75,9 +74,12 @@ def _running_steps(mixture: Mixture, told: Scoops, flow_l_min: float, words: Amo
             f"After each {every} shut the hose until there is room for {scoop}, pour in {scoop} of {what}, "
             f"and open the hose again: {times(told.count)} in all.",
             litres=told.scoop_l * told.count,
+            short=f"Then {scoop} of {what} after each {every} of pumping, {times(told.count)} in all.",
+            is_key=True,
         )
     then = f"{every} after the last scoop" if told.count else f"After {every}"
-    yield Step("do", f"{then} shut the hose for good and pump the tank empty.")
+    end = f"{then} shut the hose for good and pump the tank empty."
+    yield Step("do", end, short=end)
 
 
 def _sway_steps(mixture: Mixture, told: Scoops, tank_l: float, words: AmountWords) -> Iterator[Step]:

@@ -17,12 +17,16 @@ class Step:
         text: Sentences that are complete without the numbers beside them.
         litres: What is drawn, filled or put on in it, all repetitions together; None where nothing is.
         minutes: How long it takes, all repetitions together; None where nothing is known of it.
+        short: What a calendar has room for; empty where its other words say it already.
+        is_key: Whether a message says it too, where only the line that matters has room.
     """
 
     kind: StepKind
     text: str
     litres: float | None = None
     minutes: float | None = None
+    short: str = ""
+    is_key: bool = False
 
 
 def step_lines(steps: Iterable[Step]) -> tuple[str, ...]:

@@ -91,16 +91,21 @@ def _rinse_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
     if dose.method == "drip":
         yield drip_line.flush_step(dose, words)
     elif dose.gear.outlet == "can":
-        yield Step("do", "Rinse the can and its rose with clean water: salt and starch are left in them.")
+        yield _rinse("the can and its rose")
     elif dose.method != "injector":
         is_tank = dose.gear.reservoir_l is not None or dose.mixture.water_l > 0
         parts = f"{'tank, ' if is_tank else ''}pump and {dose.gear.outlet}"
-        yield Step("do", f"Rinse {parts} with clean water: salt and starch are left in them.")
+        yield _rinse(parts)
+
+
+def _rinse(parts: str) -> Step:
+    told = f"Rinse {parts} with clean water"
+    return Step("do", f"{told}: salt and starch are left in them.", short=f"{told}.")
 
 
 def _cautions(dose: Dose) -> Iterator[Step]:
     if dose.method == "mist" and dose.mixture.ferment_l > 0:
-        yield Step("mind", ON_LEAVES)
+        yield Step("mind", ON_LEAVES, short=ON_LEAVES)
     if dose.method == "hole" and dose.bed.trees is None:
         yield Step("mind", SEEDLINGS)
     if dose.gear.outlet != "can" and dose.method not in ("injector", "drip"):

@@ -25,9 +25,8 @@ def draw_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
             "do", f"Stir the ferment and draw {ferment} of it, through a strainer.", litres=mixture.ferment_l
         )
     if dose.crew > 1:
-        yield Step(
-            "do", f"{dose.crew} people share it alike, each with a set; what follows is for one of them."
-        )
+        text = f"{dose.crew} people share it alike, each with a set; what follows is for one of them."
+        yield Step("do", text, short=f"For each of {dose.crew} people:", is_key=True)
 
 
 def fill_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
@@ -38,10 +37,10 @@ def fill_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
             yield from _unknown_tank(dose, words)
         return
     fills = fills_of(mixture, dose.gear.reservoir_l)
-    text = f"Fill the {holder(dose)} {fills_words(fills, words)}"
+    text = told = f"Fill the {holder(dose)} {fills_words(fills, words)}"
     if mixture.water_l > 0:
         text += f" Half of the water first, then {stock_name(mixture)}, then the rest of the water."
-    yield Step("do", text, litres=mixture.total_l)
+    yield Step("do", text, litres=mixture.total_l, short=told, is_key=True)
 
 
 def fills_words(fills: Fills, words: AmountWords) -> str:
@@ -70,11 +69,13 @@ def _unknown_tank(dose: Dose, words: AmountWords) -> Iterator[Step]:
         f'it and write it under [[gear]], e.g. reservoir = "{words.volume(10 * handy_l)}".',
     )
     share = words.mixture(mixture.part(min(1.0, handy_l / mixture.total_l)))
+    told = f"For every {words.volume(min(handy_l, mixture.total_l))} that the tub holds take {share}."
     yield Step(
         "do",
-        f"In all mix {words.mixture(mixture)}: {words.volume(mixture.total_l)}. For every "
-        f"{words.volume(min(handy_l, mixture.total_l))} that the tub holds take {share}.",
+        f"In all mix {words.mixture(mixture)}: {words.volume(mixture.total_l)}. {told}",
         litres=mixture.total_l,
+        short=told,
+        is_key=True,
     )
 
 
@@ -89,7 +90,11 @@ def put_on_step(dose: Dose, words: AmountWords) -> Step:
     text += (
         ", with getting ready and filling." if dose.gear.reservoir_l is not None else ", with getting ready."
     )
-    return Step("do", text, litres=dose.for_one.total_l, minutes=dose.minutes)
+    told = f"{', '.join(facts)}{source}."
+    return Step(
+        "do", text, litres=dose.for_one.total_l, minutes=dose.minutes, short=told[0].upper() + told[1:],
+        is_key=bool(source),
+    )  # fmt: skip
 
 
 def _pace(dose: Dose, words: AmountWords) -> Iterator[str]:

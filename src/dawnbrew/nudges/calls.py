@@ -6,6 +6,7 @@ from shlex import quote
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import slug
+from dawnbrew.mixing.shortly import message_lines
 from dawnbrew.moments import Instant, after, minutes_between
 from dawnbrew.nudges.facts import Facts, day_after, is_looked
 from dawnbrew.nudges.summary import summary_nudges
@@ -32,10 +33,10 @@ _WASH_WITHIN_D = 3.0
 
 @dataclass(frozen=True)
 class _Caller:
+    plan: Plan
+    farm: Farm
     facts: Facts
     turns: Turns
-    unanswered_min: float
-    made_at: Instant
     now: Instant
 
 
@@ -49,7 +50,7 @@ def nudges_of(plan: Plan, farm: Farm, *, now: Instant, looked: Mapping[str, Inst
         looked: The last look at each batch that was looked at.
     """
     facts, turns = Facts(plan), Turns(plan, farm)
-    caller = _Caller(facts, turns, farm.nudges.unanswered_min, plan.made_at, now)
+    caller = _Caller(plan, farm, facts, turns, now)
     tasks = [task for task in plan.tasks if facts.is_open(task, looked)]
     rows: list[NudgeRow] = []
     for task in tasks:
@@ -107,7 +108,7 @@ def _calls(task: Task, until_at: Instant, caller: _Caller) -> list[NudgeRow]:
     wished_at = after(task.at, minutes=-_LEAD_MIN.get(kind, 0))
     called_at = turns.quiet.call_at(first, wished_at, task.at)
     send_at = turns.quiet.waits_now(first, called_at, caller.now)
-    lines = call_lines(task, kind, caller.facts, until_at)
+    lines = call_lines(task, kind, caller.facts, until_at, _mixing_lines(task, caller))
     if task.kind in ("look", "apply"):
         lines += _unnoted_lines(caller.facts.batches(task), caller)
     text = "\n".join(lines)
@@ -129,12 +130,18 @@ def _calls(task: Task, until_at: Instant, caller: _Caller) -> list[NudgeRow]:
     ]  # fmt: skip
 
 
+def _mixing_lines(task: Task, caller: _Caller) -> list[str]:
+    if task.kind != "apply":
+        return []
+    return message_lines(caller.facts.treatments(task), caller.plan, caller.farm)
+
+
 def _unnoted_lines(batches: Iterable[Batch], caller: _Caller) -> list[str]:
     """Return what to note about batches whose start was over when the plan was made, and nobody noted it."""
     return [
         f"Nobody noted that it was started. If it was not: dawnbrew note skipped {quote(batch.vessel)}"
         for batch in batches
-        if batch.state == "planned" and batch.start_at < caller.made_at
+        if batch.state == "planned" and batch.start_at < caller.plan.made_at
     ]
 
 
@@ -145,7 +152,7 @@ def _others(task: Task, first_at: Instant, until_at: Instant, caller: _Caller) -
     skills = turns.skills(treatment.gear for treatment in facts.treatments(task)) if is_work else []
     left = [person for person in turns.able(task, skills) if person.name != turns.first(task)]
     # a work is noted when it is over; to call another in the middle of it would be a false alarm
-    at = after(max(first_at, task.until if is_work else task.at), minutes=caller.unanswered_min)
+    at = after(max(first_at, task.until if is_work else task.at), minutes=caller.farm.nudges.unanswered_min)
     others: list[tuple[str, Instant]] = []
     while left and len(others) < _MOST_CALLS - 1 and at < until_at:
         person = turns.next(left, at)
@@ -155,7 +162,7 @@ def _others(task: Task, first_at: Instant, until_at: Instant, caller: _Caller) -
         left.remove(person)
         send_at = turns.quiet.waits_now(person.name, at, caller.now)
         others += [(person.name, send_at)] if send_at < until_at else []
-        at = after(at, minutes=caller.unanswered_min)
+        at = after(at, minutes=caller.farm.nudges.unanswered_min)
     return others
 
 

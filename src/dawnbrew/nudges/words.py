@@ -1,6 +1,7 @@
 """What a nudge says."""
 
 import re
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from dawnbrew.moments import Instant, farm_day, local, moment_text, time_text
@@ -55,9 +56,15 @@ def call_title(task: Task, kind: str, facts: Facts, send_at: Instant) -> str:
     return titled(what, f", {when(task.at, facts.zone)}" if is_early else "")
 
 
-def call_lines(task: Task, kind: str, facts: Facts, until_at: Instant) -> list[str]:
-    """Return what to do, how much, where, until when, and what happens if it is late, line by line."""
-    lines = [f"When: {span(task.at, task.until, facts.zone)}", *_slot_lines(task, facts), task.text]
+def call_lines(
+    task: Task, kind: str, facts: Facts, until_at: Instant, mixing: Sequence[str] = ()
+) -> list[str]:  # fmt: skip
+    """Return what to do, how much, where, until when, and what happens if it is late, line by line.
+
+    Args:
+        mixing: What matters most of the mixtures of a work.
+    """
+    lines = [f"When: {span(task.at, task.until, facts.zone)}", *_slot_lines(task, facts), task.text, *mixing]
     lines += [f"Careful: {caution}" for caution in task.cautions]
     return [*lines, *_late_lines(task, kind, facts, until_at)]
 

@@ -5,20 +5,26 @@ from datetime import timedelta
 
 from dawnbrew.calendar_out import Events, Stamp, Window
 from dawnbrew.calendar_out.showing import of_bed, of_kind, of_person
+from dawnbrew.farm.models import Farm
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import EventStamp, Link, Only, Revision
 from dawnbrew.moments import Instant
+from dawnbrew.planning.assemble import declared_sha256
 from dawnbrew.planning.plan import Plan, Task
 
 _TRIES = 3
 """How often a rendering is begun anew because another plan came in; then a later call does it."""
 
 
-def bring_feeds_up(journal: Journal, *, now: Instant) -> int:
+def bring_feeds_up(journal: Journal, farm: Farm, *, now: Instant) -> int:
     """Render every live feed link that lacks the newest revision; return how many were stored.
 
     The calendars and the stamps of their events are stored in one transaction. Two programs may do it at
-    once: from one revision both make the same.
+    once: from one revision and one farm both make the same.
+
+    Args:
+        farm: As it is declared now. Where the revision is of another one, its events do not tell how anything
+            is mixed; the plan of the new farm is about to come.
 
     Errors: those of a journal.
     """
@@ -28,15 +34,18 @@ def bring_feeds_up(journal: Journal, *, now: Instant) -> int:
         if revision is None:
             return 0
         links = [link for number in lacking if (link := journal.link(number)) is not None]
-        stored = _render(journal, revision, links, now)
+        is_its = revision.plan.farm.declared_sha256 == declared_sha256(farm)
+        stored = _render(journal, revision, farm if is_its else None, links, now)
         if stored is not None:
             return stored
     return 0
 
 
-def _render(journal: Journal, revision: Revision, links: Iterable[Link], now: Instant) -> int | None:
+def _render(
+    journal: Journal, revision: Revision, farm: Farm | None, links: Iterable[Link], now: Instant
+) -> int | None:
     plan = revision.plan
-    events = Events(plan)
+    events = Events(plan, farm)
     before = journal.event_stamps()
     after = stamped(before, plan.tasks, events.digests(), stored_at=revision.stored_at)
     stamps = {one.task: Stamp(one.modified_at, one.modified_at, one.sequence) for one in after.values()}

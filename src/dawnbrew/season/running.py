@@ -463,11 +463,12 @@ class Season:
         mark = self._journal.change_mark()
         if mark != self._feeds_mark:
             self._feeds_mark = mark
-            self._do(FEEDS, lambda: self._bring_feeds_up(now))
+            farm = self.farm
+            self._do(FEEDS, lambda: self._bring_feeds_up(farm, now))
 
-    def _bring_feeds_up(self, now: Instant) -> None:
+    def _bring_feeds_up(self, farm: Farm, now: Instant) -> None:
         try:
-            if count := bring_feeds_up(self._journal, now=now):
+            if count := bring_feeds_up(self._journal, farm, now=now):
                 self._tell("feeds", rendered=count)
         except Exception as problem:  # the feeds of the last plan stay, and no nudge waits for new ones
             self._feeds_mark = None

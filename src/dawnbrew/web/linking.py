@@ -31,7 +31,7 @@ def make_link(asked: Asked) -> Response:
     except (BadLink, BadNote, LinkNameTaken) as problem:
         return links_answer(asked, fault=fault_of(NOT_MADE, problem, asked.form))
     with suppress(DawnbrewError):  # the token is in no other place; the season renders the feed later
-        bring_feeds_up(desk.journal, now=now)
+        bring_feeds_up(desk.journal, desk.farm, now=now)
     addresses = address_of(made.link.kind, made.token, desk.farm, here=asked.here)
     return links_answer(asked, (made.link, addresses))
 

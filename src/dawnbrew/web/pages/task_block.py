@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from dawnbrew.journal.values import KeptNote, NoteKind
+from dawnbrew.mixing.steps import steps_for
 from dawnbrew.nudges.calls import until_of
 from dawnbrew.planning.plan import Batch, Part, Task, Treatment
 from dawnbrew.quantities import volume_amount
@@ -40,7 +41,12 @@ class Amount:
 
 @dataclass(frozen=True)
 class Work:
-    """One bed of a work."""
+    """One bed of a work.
+
+    Args:
+        mixing: How it is mixed and put on, step by step. minds: What is to be minded with it. Both are empty
+            where a page does not tell them.
+    """
 
     treatment: str
     bed: Place
@@ -51,6 +57,8 @@ class Work:
     people: tuple[str, ...]
     harvest: tuple[str, ...]
     is_open: bool
+    mixing: tuple[str, ...] = ()
+    minds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -116,7 +124,7 @@ def block_of(teller: Teller, task: Task) -> TaskBlock:
         places=_places(teller, task, treatments, batches),
         people=_people(task, treatments, notes if is_noted else ()),
         facts=_primes(teller, task, batches), amounts=() if is_noted else _amounts(teller, task, batches),
-        works=tuple(work_of(teller, one) for one in treatments) if is_work else (),
+        works=_works(teller, treatments) if is_work else (),
         steps=() if is_noted else _steps(teller, task, batches),
         cautions=() if is_noted else _cautions(teller, task, treatments), answer=answer, of=task.batch or "",
         noted=note_sentences(sight, notes), noted_ids=",".join(str(note.id) for note in notes),
@@ -246,8 +254,29 @@ def _unnoted(teller: Teller, task: Task, batches: Sequence[Batch]) -> tuple[Plac
     )  # fmt: skip
 
 
+def _works(teller: Teller, treatments: Sequence[Treatment]) -> tuple[Work, ...]:
+    """Return the beds of a work, those that are to be done with their mixing."""
+    told: list[Work] = []
+    for one in treatments:
+        work = work_of(teller, one)
+        told.append(_with_mixing(teller, one, work, told) if work.is_open else work)
+    return tuple(told)
+
+
+def _with_mixing(teller: Teller, one: Treatment, work: Work, before: Sequence[Work]) -> Work:
+    """Return a work with how it is mixed with the gear at hand; what other beds mind is not said again."""
+    lead = {"do": "", "measure": "Measure: "}
+    steps = steps_for(one, teller.sight.plan, teller.sight.farm)
+    said = {text for other in before for text in other.minds}
+    minds = unique(teller.clean(step.text) for step in steps if step.kind == "mind")
+    return replace(
+        work, mixing=tuple(teller.clean(lead[step.kind] + step.text) for step in steps if step.kind in lead),
+        minds=tuple(text for text in minds if text not in said),
+    )  # fmt: skip
+
+
 def work_of(teller: Teller, one: Treatment) -> Work:
-    """Return one treatment as a page shows it."""
+    """Return one treatment as a page shows it, without its mixing."""
     span = None
     if one.work_from is not None and one.work_until is not None:
         span = teller.span(one.work_from, one.work_until)
