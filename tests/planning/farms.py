@@ -72,6 +72,7 @@ def farms(draw):
             "until": date(2027, 5, 20),
             "every": f"{draw(st.integers(5, 14))} days",
             "tolerance": f"{draw(st.integers(0, 3))} days",
+            **draw(st.sampled_from([{}, {"ferment": "1:50"}, {"ferment": "1:50", "takes": "ferment"}])),
         },
     ]
     gear = [

@@ -149,6 +149,8 @@ def _mix(words: PlanWords, work: Treatment) -> str:
         if draw.batch in words.batches
     ]
     told = " and ".join(f"{words.volume(litres)} brew from {vessel}" for litres, vessel in draws)
+    if work.brew_l <= 0:
+        return f"{words.volume(work.ferment_l)} ferment + {words.volume(work.water_l)} water"
     told = told or f"{words.volume(work.brew_l)} brew"
     told += f" + {words.volume(work.water_l)} water" if work.water_l > 0 else ""
     told += f" + {words.volume(work.ferment_l)} ferment" if work.ferment_l > 0 else ""

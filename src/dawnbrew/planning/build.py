@@ -70,6 +70,11 @@ class Wish:
     choices: list[ChosenPlace] = field(default_factory=list)
     refusals: dict[str, tuple[Refused, ...]] = field(default_factory=dict)
 
+    @property
+    def takes_brew(self) -> bool:
+        """Whether it needs a batch; ferment alone goes on in any span of work."""
+        return self.due.program.takes_brew
+
 
 @dataclass(frozen=True)
 class Ready:
@@ -186,12 +191,13 @@ def before_of(
     works_from: dict[str, int] = {}
     near = set()
     for one in past.last.treatments:
-        span = covers.get(one.batches[0].batch) if one.batches else None
+        work = span_of(one.work_from, one.work_until)  # all that ferment alone has to keep to
+        span = covers.get(one.batches[0].batch) if one.batches else work
         if one.id in past.settled.days or one.slot is None or span is None or one.work_from is None:
             continue
         places[one.id] = one.slot, span
         works_from[one.id] = minute_of(one.work_from)
-        if min(starts[draw.batch] for draw in one.batches) <= earliest + NEAR_MIN:
+        if min((starts[draw.batch] for draw in one.batches), default=span[0]) <= earliest + NEAR_MIN:
             near.add(one.id)
     stays = None
     if has_weather or past.last.weather is not None:
@@ -313,7 +319,7 @@ def _asked(wishes: Sequence[Wish]) -> dict[Place, set[int]]:
     """Return which recipes each place is asked for."""
     asked: dict[Place, set[int]] = {}
     for wish in wishes:
-        for place, _, _ in wish.choices:
+        for place, _, _ in wish.choices if wish.takes_brew else ():
             asked.setdefault(place, set()).add(wish.recipe_index)
     return asked
 
@@ -381,6 +387,9 @@ def _add_staying(
 
 def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnready) -> None:
     """Drop the choices for which no batch can be ready, and note why where a slot has none left."""
+    if not wish.takes_brew:
+        wish.choices = _widest(wish.choices)
+        return
     kept: list[ChosenPlace] = []
     dropped: list[ChosenPlace] = []
     for choice in wish.choices:
@@ -395,6 +404,18 @@ def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnrea
             ]
             earlier = wish.refusals.get(place.slot.id, ())
             wish.refusals[place.slot.id] = tuple(dict.fromkeys([*earlier, *found]))
+
+
+def _widest(choices: Iterable[ChosenPlace]) -> list[ChosenPlace]:
+    """Return for each slot the choices that lie in no other: what needs no batch needs no shorter span."""
+    kept: list[ChosenPlace] = []
+    for choice in choices:
+        place = choice[0]
+        inside = [other for other, _, _ in choices if other.slot is place.slot and other is not place]
+        if not any(other.span.opens <= place.span.opens and place.span.closes <= other.span.closes
+                   for other in inside):  # fmt: skip
+            kept.append(choice)
+    return kept
 
 
 def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], options: Sequence[Ready],
@@ -428,7 +449,7 @@ def _job(farm: Farm, wish: Wish, window_of: dict[Place, int], brews: dict[int, i
         Choice(window_of[place], minutes, _choice_cost(farm, wish.due, place, cautions, before))
         for place, minutes, cautions in wish.choices
     ]
-    brew = brews[wish.recipe_index]
+    brew = brews.get(wish.recipe_index, 0)  # of ferment alone it is never asked
     ascending = sorted(choices, key=lambda choice: choice.window)
     return Job(brew, wish.need.brew_l, tuple(ascending), UNPLACED_COST)
 
