@@ -1,8 +1,9 @@
 """Puts the season into the solver's numbers, and keeps what each number stands for."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from itertools import pairwise
 
 from dawnbrew.farm.models import Farm, Person
@@ -145,7 +146,11 @@ class Before:
 
 @dataclass(frozen=True)
 class Question:
-    """A problem with the meaning of its indices: wishes[job], places[window], ready[option]."""
+    """A problem with the meaning of its indices: wishes[job], places[window], ready[option].
+
+    No ferment is started before the minute `ferments_from`: a month ahead of its first use, that may be long
+    before the first day of the plan.
+    """
 
     farm: Farm
     roster: Roster
@@ -156,6 +161,7 @@ class Question:
     problem: Problem
     before: Before | None = None
     sky: Sky | None = None
+    ferments_from: int = 0
 
 
 WhyUnready = dict[tuple[Place, int], list[Unready]]
@@ -208,7 +214,7 @@ def before_of(
 
 def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Due],
           made: Sequence[Brewer], *, earliest: int, before: Before | None = None,
-          sky: Sky | None = None) -> Question:  # fmt: skip
+          sky: Sky | None = None, fed_from: Mapping[str, date] | None = None) -> Question:  # fmt: skip
     """Return the whole question for the treatments that are not lost.
 
     Args:
@@ -217,11 +223,16 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
         earliest: Nothing happens before this minute.
         before: What a plan before says, None for a first plan.
         sky: The known weather, None where there is none.
+        fed_from: For programs of ferment alone the first day on which any is ready, by name.
     """
     by_day = sorted(slots, key=lambda slot: (slot.on, slot.opens))
     cut_for = _mists(farm, due) if sky is not None else ()
     places_in = [_places_in(slot, earliest, before, sky, cut_for) for slot in by_day]
-    wishes = [_wish(farm, roster, places_in, one, before, sky) for one in due if one.lost_by is None]
+    wishes = [
+        _wish(farm, roster, places_in, one, before, sky, (fed_from or {}).get(one.program.name))
+        for one in due
+        if one.lost_by is None
+    ]
     batches = before.ongoing if before is not None else ()
     recipes = {b.recipe_index for b in made} | {one.brewer.recipe_index for one in batches}
     brews = {recipe: n for n, recipe in enumerate(sorted(recipes))}
@@ -288,7 +299,7 @@ def _good_for_mist(sky: Sky | None, mist: Outdoors, slot: DaySlot) -> Iterator[S
 
 
 def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Place]]], due: Due,
-          before: Before | None, sky: Sky | None) -> Wish:  # fmt: skip
+          before: Before | None, sky: Sky | None, fed_from: date | None) -> Wish:  # fmt: skip
     last_on = before.past.settled.last_on.get(due.chain) if before is not None else None
     need = need_of(farm, due.bed, due.program, due.method)
     recipe_index = farm.recipes.index(farm.recipe(due.bed.recipe))
@@ -301,6 +312,10 @@ def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Pl
         if last_on is not None and (slot.on - last_on).days < due.program.least_gap_d:
             text = f"The smallest gap after the treatment of {day_text(last_on)} is not over."
             wish.refusals[slot.id] = (Refused("gap", text),)
+            continue
+        if fed_from is not None and slot.on < fed_from:
+            text = f"No ferment is ready by then: started as early as it can be, it is {day_text(fed_from)}."
+            wish.refusals[slot.id] = (Refused("ferment in time", text),)
             continue
         for place in places:
             crew = min(len(roster.present(wish.able, place.span.opens, place.span.closes)), need.gear.sets)
