@@ -18,6 +18,8 @@ KIND_WORDS = {
     "apply": "Apply",
     "wash": "Wash",
     "ferment": "Ferment",
+    "steep": "Start the ferment",
+    "stir": "Stir the ferment",
 }
 
 _STEP_WORDS = {

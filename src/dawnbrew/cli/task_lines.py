@@ -93,7 +93,7 @@ def _detail(words: PlanWords, tasks: Sequence[Task]) -> str:
     """Return in whole sentences what must be known beside the title of like tasks."""
     batches = [batch for task in tasks if (batch := _batch(words, task)) is not None]
     if not batches:
-        return ""
+        return " ".join(tasks[0].text.split("\n")) if tasks[0].kind == "steep" else ""
     task, batch = tasks[0], batches[0]
     each = "Each: " if len(tasks) > 1 else ""
     if task.kind in ("cook", "gather"):

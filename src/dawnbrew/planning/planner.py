@@ -153,7 +153,7 @@ def ask(
 
 
 def _fed_from(farm: Farm, past: Past | None, made_at: Instant, first_on: date) -> dict[str, date]:
-    """Return for each program of ferment alone the first day on which any can be ready, where that is known."""
+    """Return for each program of ferment alone the first day on which any can be ready, if known."""
     contents = contents_at(farm, past, made_at)
     fed = {
         program.name: earliest_ready_on(contents, farm.ferments_of(program), first_on)

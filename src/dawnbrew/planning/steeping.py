@@ -214,13 +214,11 @@ class _Cellar:
         got = round(use.ferment_l - needed, 3)
         how = f"with {self._litres(got)} of it only" if got > 0 else "without it"
         alone = "" if use.brew_l > 0 else " Water alone does nothing: leave it out."
-        ready = (
-            f"{first.barrel.name}, started {day_text(first.start_on)}, is ready {day_text(first.ready_on)}"
-        )
+        ready = f"started {day_text(first.start_on)}, {first.barrel.name} is ready {day_text(first.ready_on)}"
         self.ferment_l[use.id] = got
         self.cautions[use.id] = f"Ferment lacks, so it goes on {how}: {ready}.{alone}"
         what = f"{use.bed}, {day_text(on)}: {self._litres(needed)} of ferment lack"
-        text = f"{what}, so it goes on {how}. {ready}."
+        text = f"{what}, so it goes on {how}: {ready}."
         self.lacks.append(FermentLack(treatment=use.id, litres=needed, text=text))
 
     def _litres(self, litres: float) -> str:

@@ -126,6 +126,7 @@ class Steepings:
             over = [
                 task for task in self.before.values()
                 if task.id.startswith(f"{content.id}.") and task.at <= self.made_at
+                and not (task.kind == "steep" and content.is_noted)  # the note has answered it
             ] if content.is_begun else []  # fmt: skip
             tasks += over
             told = {task.id for task in over}
@@ -162,10 +163,10 @@ class Steepings:
     def _steep_task(self, content: Content) -> Task:
         barrel, filling = content.barrel, filling_of(content, self.farm, content.start_on)
         lid = "Shut it, and vent it often." if barrel.lid == "sealed" else "Lay the lid on loosely."
+        parts = ", ".join(f"{part.amount:g} {part.unit} {part.name}" for part in filling.ingredients)
         steeps_d = (content.ready_on - content.start_on).days
         lines = [
-            f"For {show_volume(barrel.volume_l, self.farm.place.units)}:",
-            *(f"{part.amount:g} {part.unit} {part.name}" for part in filling.ingredients),
+            f"For {show_volume(barrel.volume_l, self.farm.place.units)}: {parts}.",
             f"Chop the plants, weigh them down, fill up with water. {lid}",
             f"It steeps {steeps_d} days: ready {day_text(content.ready_on)}.",
         ]
