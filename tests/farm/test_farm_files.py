@@ -13,6 +13,7 @@ from dawnbrew.farm.models import (
     Channel,
     Climate,
     Farm,
+    Ferment,
     Gear,
     LearnedRecipe,
     LearnedVessel,
@@ -43,6 +44,7 @@ MODELS = {
     "supplies": SupplySettings, "stock": Stock, "leaf_mould": MouldPlace,
     "learned": LearnedRecipe, "learned_vessels": LearnedVessel,
     "vessels": Vessel, "recipes": Recipe, "gear": Gear, "programs": Program, "beds": Bed,
+    "ferments": Ferment,
 }  # fmt: skip
 
 
@@ -128,6 +130,7 @@ LEAST = {
     "tanks": {"name": "a", "volume": "1 L"},
     "vessels": {"name": "a", "volume": "1 L"},
     "recipes": {"name": "a", "per": "1 L", "ingredients": {"salt": "1 g"}},
+    "ferments": {"name": "a", "volume": "1 L", "per": "1 L", "ingredients": {"nettles": "1 g"}},
     "gear": {"name": "a", "methods": ["drench"], "flow": "1 L/min"},
     "programs": {"name": "a"}, "beds": {"name": "a", "area": "1 m2", "program": "b"},
 }  # fmt: skip

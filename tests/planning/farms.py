@@ -72,6 +72,7 @@ def farms(draw):
             "until": date(2027, 5, 20),
             "every": f"{draw(st.integers(5, 14))} days",
             "tolerance": f"{draw(st.integers(0, 3))} days",
+            **draw(st.sampled_from([{}, {"ferment": "1:50"}, {"ferment": "1:50", "takes": "ferment"}])),
         },
     ]
     gear = [
@@ -96,7 +97,14 @@ def farms(draw):
         }
         for n in range(draw(st.integers(1, 5)))
     ]
+    barrel = {"name": "barrel", "per": "10 L", "ingredients": {"nettles": "1 kg"}}
+    ferments = draw(
+        st.sampled_from(
+            [[], [barrel | {"volume": "3 L"}], [barrel | {"volume": "90 L", "steeps": "20 days"}]]
+        )
+    )
     return base(
+        ferments=ferments,
         climate=draw(st.sampled_from([MILD, WARM])),
         tanks=[{"name": "tank", "volume": f"{draw(st.sampled_from([200, 400]))} L"}],
         vessels=vessels,

@@ -65,6 +65,7 @@ def broken_laws(farm: Farm, plan: Plan) -> list[str]:
         *_people(farm, data, placed),
         *_gaps(farm, placed, slots),
         *_counts(data),
+        *_ferments(farm, data),
     ]
 
 
@@ -225,7 +226,9 @@ def _people(farm, data, placed):
             continue
         if not is_there(farm, task["person"], opens, closes):
             yield f"{task['id']}: {task['person']} is not there"
-        work = {"cook": "start", "ferment": "wash"}.get(task["kind"], task["kind"])
+        work = {"cook": "start", "ferment": "wash", "steep": "start", "stir": "start"}.get(
+            task["kind"], task["kind"]
+        )
         if work not in next(p for p in farm.people if p.name == task["person"]).does:
             yield f"{task['id']}: {task['person']} does not do this"
     for name, row in busy.items():
@@ -262,6 +265,29 @@ def _gaps(farm, placed, slots):
             ).days
             if days < least:
                 yield f"{one['id']} and {other['id']}: {days} days apart, {least} are law"
+
+
+def _ferments(farm, data):
+    got = defaultdict(float)
+    for filling in data["ferments"]:
+        into = filling["filled_l"] + sum(one["litres"] for one in filling["joined"])
+        out = sum(draw["litres"] for draw in filling["draws"])
+        if abs(into - out - filling["left_l"]) > SLACK_L or filling["left_l"] < 0:
+            yield f"{filling['id']}: {into} L in, {out} L out, {filling['left_l']} L left"
+        if filling["state"] == "planned" and moment(data["made_at"]) > moment(
+            f"{filling['start_on']}T23:59:59Z"
+        ):
+            yield f"{filling['id']}: started in the past"
+        for draw in filling["draws"]:
+            got[draw["treatment"]] += draw["litres"]
+            if moment(draw["at"]).astimezone(farm.place.timezone).date().isoformat() < filling["ready_on"]:
+                yield f"{filling['id']}: drawn from before it is ready"
+    if not data["ferments"] and not data["ferment_lacks"]:
+        return
+    for one in data["treatments"]:
+        is_ahead = one["state"] == "planned" and moment(one["work_from"]) > moment(data["made_at"])
+        if is_ahead and abs(got[one["id"]] - one["ferment_l"]) > SLACK_L:
+            yield f"{one['id']}: {one['ferment_l']} L of ferment in the mix, {got[one['id']]} L drawn"
 
 
 def _counts(data):

@@ -47,9 +47,17 @@ def tiny_problem(seed: int) -> Problem:
         if rng.random() < 0.6:
             gaps.append(Gap(first, first + 1, rng.randint(0, 2), rng.randint(0, 2), rng.choice((0, 10, 60))))
     options, held = _begun(random.Random(seed + 7), options, len(vessels))
+    jobs = _of_ferment(random.Random(seed + 11), jobs)
     return Problem(
         tuple(slots), tuple(windows), tuple(jobs), tuple(gaps), vessels, tanks, tuple(options), held
     )  # fmt: skip
+
+
+def _of_ferment(rng: random.Random, jobs: list[Job]) -> list[Job]:
+    """In one of three problems let some jobs take no brew at all, as ferment alone does."""
+    if rng.randrange(3):
+        return jobs
+    return [replace(job, litres=0.0) if rng.random() < 0.6 else job for job in jobs]
 
 
 def _begun(rng: random.Random, options: list[Option], vessels: int) -> tuple[list[Option], tuple[Held, ...]]:

@@ -14,7 +14,9 @@ from dawnbrew.planning.planner import make_plan
 
 @pytest.fixture(scope="module")
 def farm():
-    declared = base()
+    barrel = {"name": "barrel", "volume": "90 L", "per": "10 L", "ingredients": {"nettles": "1 kg"}}
+    program = {"name": "weekly", "before": 4, "on": 1, "after": 1, "ferment": "1:50"}
+    declared = base(ferments=[barrel], programs=[program])
     declared["beds"] = [
         declared["beds"][0] | {"name": f"Bed {n}", "area": f"{30 + 20 * n} m2", "method": method}
         for n, method in enumerate(["drench", "mist", "drench"])
@@ -77,6 +79,14 @@ def one_vessel_twice(data):
     data["batches"][1]["fill_at"] = data["batches"][0]["fill_at"]
 
 
+def ferment_from_nowhere(data):
+    data["ferments"][0]["draws"][0]["litres"] += 1
+
+
+def ferment_too_early(data):
+    data["ferments"][0]["ready_on"] = "2027-12-31"
+
+
 def counted_wrongly(data):
     data["outcome"]["batches"] += 1
 
@@ -92,6 +102,9 @@ def counted_wrongly(data):
         (at_night, "is not there"),
         (too_soon, "outside its due days"),
         (one_vessel_twice, "is washed"),
+        (ferment_from_nowhere, "L out"),
+        (ferment_from_nowhere, "L drawn"),
+        (ferment_too_early, "before it is ready"),
         (counted_wrongly, "counts wrongly"),
     ],
 )

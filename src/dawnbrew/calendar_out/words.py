@@ -20,6 +20,8 @@ KIND_WORDS = {
     "apply": "Apply",
     "wash": "Wash",
     "ferment": "Ferment",
+    "steep": "Start the ferment",
+    "stir": "Stir the ferment",
 }
 
 _STEP_WORDS = {
@@ -133,10 +135,13 @@ class Words:
 
     def _mix_words(self, treatment: Treatment) -> str:
         units = self._farm.units
+        if treatment.brew_l <= 0:
+            ferment, water = (show_volume(one, units) for one in (treatment.ferment_l, treatment.water_l))
+            return f"{ferment} of ferment in {water} of water"
         words = f"{show_volume(treatment.brew_l, units)} of brew"
         if treatment.water_l > 0:
-            parts = f"{round(treatment.water_l / treatment.brew_l, 1):g}" if treatment.brew_l > 0 else ""
-            ratio = f" ({parts} parts water to 1 part brew)" if parts else ""
+            parts = f"{round(treatment.water_l / treatment.brew_l, 1):g}"
+            ratio = f" ({parts} parts water to 1 part brew)"
             words += f" in {show_volume(treatment.water_l, units)} of water{ratio}"
         else:
             words += ", undiluted"

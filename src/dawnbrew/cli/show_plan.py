@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from math import ceil
 
+from dawnbrew.cli.ferment_lines import ferment_lines
 from dawnbrew.cli.screen import Line
 from dawnbrew.cli.task_lines import day_lines
 from dawnbrew.moments import days_text, instant
@@ -32,6 +33,7 @@ def plan_lines(plan: Plan, *, has_weather: bool = False) -> Iterator[Line]:
         yield Line(words.day(on), style="bold")
         yield from day_lines(words, list(tasks))
     yield from _unplaced_lines(words, plan)
+    yield from ferment_lines(words, plan)
     yield from _caution_lines(words)
     yield from _closing_lines(plan)
 

@@ -93,7 +93,7 @@ def _detail(words: PlanWords, tasks: Sequence[Task]) -> str:
     """Return in whole sentences what must be known beside the title of like tasks."""
     batches = [batch for task in tasks if (batch := _batch(words, task)) is not None]
     if not batches:
-        return ""
+        return " ".join(tasks[0].text.split("\n")) if tasks[0].kind == "steep" else ""
     task, batch = tasks[0], batches[0]
     each = "Each: " if len(tasks) > 1 else ""
     if task.kind in ("cook", "gather"):
@@ -149,6 +149,8 @@ def _mix(words: PlanWords, work: Treatment) -> str:
         if draw.batch in words.batches
     ]
     told = " and ".join(f"{words.volume(litres)} brew from {vessel}" for litres, vessel in draws)
+    if work.brew_l <= 0:
+        return f"{words.volume(work.ferment_l)} ferment + {words.volume(work.water_l)} water"
     told = told or f"{words.volume(work.brew_l)} brew"
     told += f" + {words.volume(work.water_l)} water" if work.water_l > 0 else ""
     told += f" + {words.volume(work.ferment_l)} ferment" if work.ferment_l > 0 else ""

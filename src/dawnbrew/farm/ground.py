@@ -48,11 +48,18 @@ class Program(Declared):
     method: Method | None = None
     on_method: Method | None = None
     ferment: FermentPerWater | None = Field(None, description="'1:50' is 1 part ferment to 50 parts water")
+    ferment_from: Names = Field((), description="barrels; may be left out where there is one")
+    takes: Literal["brew", "ferment", "both"] | None = None
 
     @property
     def is_standing(self) -> bool:
         """Whether the program is standing rounds between two dates."""
         return self.from_on is not None
+
+    @property
+    def takes_brew(self) -> bool:
+        """Whether brew goes on, with or without ferment; else ferment alone."""
+        return self.takes != "ferment"
 
     @property
     def least_gap_d(self) -> int:
@@ -74,10 +81,28 @@ class Program(Declared):
                 f"{self.smallest_gap_d} days", f"the smallest gap is not above every, {self.every_d} days",
                 "Lower smallest_gap, or raise every.", ("smallest_gap",),
             )  # fmt: skip
+        yield from self._ferment_faults()
         if self.largest_gap_d is not None and self.largest_gap_d < self.every_d:
             yield Fault(
                 f"{self.largest_gap_d} days", f"the largest gap is not below every, {self.every_d} days",
                 "Raise largest_gap, or lower every.", ("largest_gap",),
+            )  # fmt: skip
+
+    def _ferment_faults(self) -> Iterator[Fault]:
+        if self.ferment is None and self.takes in ("ferment", "both"):
+            yield Fault(
+                f"'{self.takes}' without its ferment", "ferment goes on diluted in water",
+                'Add e.g. ferment = "1:50".', ("takes",),
+            )  # fmt: skip
+        if self.ferment is not None and self.takes == "brew":
+            yield Fault(
+                "'brew' beside ferment", "a program with ferment takes ferment or both",
+                'Write takes = "both", or delete ferment.', ("takes",),
+            )  # fmt: skip
+        if self.ferment is None and self.ferment_from:
+            yield Fault(
+                "ferment_from without its ferment", "how much ferment goes into the mix must be known",
+                'Add e.g. ferment = "1:50", or delete ferment_from.', ("ferment_from",),
             )  # fmt: skip
 
     def _round_faults(self) -> Iterator[Fault]:

@@ -11,6 +11,7 @@ from dawnbrew.farm.calling import CONSOLE, Channel, NudgeSettings
 from dawnbrew.farm.crew import Gear, Method, Person, Work
 from dawnbrew.farm.declared import Declared
 from dawnbrew.farm.faults import Fault, refusal, refuse
+from dawnbrew.farm.ferments import Ferment
 from dawnbrew.farm.fields import (
     CelsiusPoint,
     CelsiusSpan,
@@ -35,7 +36,7 @@ from dawnbrew.farm.web_address import WEB_PORT, WebSettings
 from dawnbrew.quantities import Units, show_speed, show_temperature, show_temperature_span
 
 __all__ = [
-    "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Gear", "LearnedRecipe",
+    "CONSOLE", "WEB_PORT", "Bed", "Channel", "Climate", "Cover", "Farm", "Ferment", "Gear", "LearnedRecipe",
     "LearnedVessel", "Method", "MouldPlace", "NudgeSettings", "Person", "Place", "Prices", "Program",
     "Recipe", "RuleLimits", "Stock", "SupplySettings", "Tank", "Units", "Vessel", "Water",
     "WaterSettings", "WaterSource", "WeatherSettings", "WebSettings", "Work",
@@ -169,6 +170,7 @@ class Farm(Declared):
     tanks: tuple[Tank, ...] = ()
     vessels: tuple[Vessel, ...] = Field(min_length=1)
     recipes: tuple[Recipe, ...] = Field(default_factory=_usual_recipes, min_length=1)
+    ferments: tuple[Ferment, ...] = ()
     gear: tuple[Gear, ...] = Field(default_factory=_usual_gear, min_length=1)
     programs: tuple[Program, ...] = Field(default_factory=_usual_programs, min_length=1)
     beds: tuple[Bed, ...] = Field(min_length=1)
@@ -207,6 +209,13 @@ class Farm(Declared):
     def recipe(self, name: str | None) -> Recipe:
         """Return the recipe of that name, or the first one for None. Errors: KeyError."""
         return self.recipes[0] if name is None else _by_name(self.recipes, name)
+
+    def ferments_of(self, program: Program) -> tuple[Ferment, ...]:
+        """Return the barrels that a program's ferment comes from; none where nobody keeps count."""
+        if program.ferment is None:
+            return ()
+        wanted = [same_key(name) for name in program.ferment_from]
+        return tuple(one for one in self.ferments if not wanted or same_key(one.name) in wanted)
 
     def tank(self, name: str) -> Tank:
         """Return the tank of that name. Errors: KeyError."""

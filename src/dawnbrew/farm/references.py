@@ -15,7 +15,8 @@ OWN_WATER = "vessel"
 
 NOUNS = {
     "people": "person", "channels": "channel", "tanks": "tank", "vessels": "vessel", "recipes": "recipe",
-    "gear": "gear", "programs": "program", "beds": "bed", "stock": "stock", "leaf_mould": "place",
+    "ferments": "ferment", "gear": "gear", "programs": "program", "beds": "bed", "stock": "stock",
+    "leaf_mould": "place",
 }  # fmt: skip
 """What one entry of each list is called, by the key of the list."""
 
@@ -44,6 +45,7 @@ def reference_faults(declared: Mapping[str, Any]) -> list[Fault]:
     faults += _of_owner(declared, lists)
     faults += _of_stock(lists)
     faults += _of_learned(declared, lists)
+    faults += _of_ferments(lists)
     for at, bed in lists["beds"]:
         faults += _of_bed(at, bed, lists)
     return faults + list(_of_programs(lists))
@@ -291,7 +293,7 @@ def _of_bed_gear(at: int, bed: Item, gear: Sequence[tuple[int, Item]]) -> Iterat
 def _of_stock(lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
     """Yield the faults of what is on hand: nothing takes it, or by weight what a recipe takes by volume."""
     taken: dict[str, tuple[str, set[Kind]]] = {same_key(name): (name, {"mass"}) for name in DOSES}
-    for _, recipe in lists["recipes"]:
+    for _, recipe in (*lists["recipes"], *lists["ferments"]):
         parts = recipe.get("ingredients")
         for name, amount in parts.items() if isinstance(parts, Mapping) else ():
             kind = _kind(amount)
@@ -312,6 +314,32 @@ def _of_stock(lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
                 need=f"recipes take it by {' or '.join(need_of(one) for one in sorted(kinds))}",
                 fix=f"Write it like the recipe, e.g. {example_of(min(kinds))}.",
                 at=("stock", at, "amount"),
+            )
+
+
+def _of_ferments(lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
+    """Yield the faults of ferments: names that notes would mix up, programs that name none of several."""
+    vessels = [name for _, vessel in lists["vessels"] for name in _single_names(vessel)]
+    for kind, names in (("vessel", vessels), ("bed", _names(lists["beds"]))):
+        for at, ferment in lists["ferments"]:
+            if (name := _text(ferment, "name")) is not None and _has(names, name):
+                yield Fault(
+                    f"'{name}', which is also a {kind}", "notes must tell them apart",
+                    f"Rename one of the two, e.g. '{name} of ferment'.", ("ferments", at, "name"),
+                )  # fmt: skip
+    known = _names(lists["ferments"])
+    for at, program in lists["programs"]:
+        wanted = _texts(program, "ferment_from")
+        for name in wanted:
+            if name.strip() and not _has(known, name):
+                fix = "Write a known name, or declare the barrel under [[ferments]]."
+                yield _missing(name, "ferment", known, ("programs", at, "ferment_from"), fix)
+        if not wanted and len(known) > 1 and "ferment" in program:
+            yield Fault(
+                got=f"ferment from one of {named(known)}",
+                need="where there are several ferments a program says which it takes",
+                fix=f'Add e.g. ferment_from = "{known[0]}".',
+                at=("programs", at, "ferment"),
             )
 
 

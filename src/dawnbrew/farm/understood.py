@@ -11,6 +11,7 @@ from dawnbrew.farm.models import (
     Bed,
     Channel,
     Farm,
+    Ferment,
     Gear,
     LearnedRecipe,
     LearnedVessel,
@@ -68,6 +69,7 @@ def understood(farm: Farm) -> list[Understood]:
         ("tanks", "Tanks", [_tank(farm, tank) for tank in farm.tanks]),
         ("vessels", "Vessels", [_vessel(farm, vessel) for vessel in farm.vessels]),
         ("recipes", "Recipes", [_recipe(recipe, units) for recipe in farm.recipes]),
+        ("ferments", "Ferments", [_ferment(ferment, units) for ferment in farm.ferments]),
         ("gear", "Gear", [_gear(farm, gear) for gear in farm.gear]),
         ("programs", "Programs", [_program(program) for program in farm.programs]),
         ("beds", "Beds", [_bed(bed, units) for bed in farm.beds]),
@@ -329,10 +331,7 @@ def _vessel(farm: Farm, vessel: Vessel) -> str:
 
 
 def _recipe(recipe: Recipe, units: Units) -> str:
-    parts = ", ".join(
-        f"{(show_mass if part.kind == 'mass' else show_volume)(part.amount, units)} {part.name}"
-        for part in recipe.ingredients
-    )
+    parts = _parts(recipe, units)
     ripens = f"ripens in {show_duration(recipe.ripens_min)} at {show_temperature(recipe.at_c, units)}"
     cardinal = " / ".join(
         show_temperature(celsius, units) for celsius in (recipe.lowest_c, recipe.best_c, recipe.highest_c)
@@ -344,6 +343,28 @@ def _recipe(recipe: Recipe, units: Units) -> str:
         _given(recipe, "prepare_min", f"preparing {show_duration(recipe.prepare_min)}"),
     )
     return f"{recipe.name}: for {show_volume(recipe.per_l, units)} {parts}; {words}"
+
+
+def _parts(recipe: Recipe | Ferment, units: Units) -> str:
+    return ", ".join(
+        f"{(show_mass if part.kind == 'mass' else show_volume)(part.amount, units)} {part.name}"
+        for part in recipe.ingredients
+    )
+
+
+def _ferment(ferment: Ferment, units: Units) -> str:
+    holds = ferment.holds_l
+    words = _joined(
+        show_volume(ferment.volume_l, units),
+        f"for {show_volume(ferment.per_l, units)} {_parts(ferment, units)}",
+        _given(ferment, "steeps_d", f"steeps {_count_text(ferment.steeps_d)}"),
+        "stirred daily in the first week, then "
+        + _given(ferment, "stirred_d", f"every {_count_text(ferment.stirred_d)}"),
+        _given(ferment, "lid", f"{ferment.lid} lid"),
+        f"started {ferment.started_on}" if ferment.started_on else None,
+        f"{show_volume(holds, units)} in it on {ferment.counted_on}" if holds is not None else None,
+    )
+    return f"{ferment.name}: {words}"
 
 
 def _gear(farm: Farm, gear: Gear) -> str:
@@ -381,9 +402,17 @@ def _program(program: Program) -> str:
         gaps if given else f"{gaps}{_MARK}",
         f"by {program.method}" if program.method else None,
         f"by {program.on_method} on planting day" if program.on_method else None,
-        f"with ferment 1 to {program.ferment:g} of water" if program.ferment is not None else None,
+        _program_ferment(program),
     )
     return f"{program.name}: {words}"
+
+
+def _program_ferment(program: Program) -> str | None:
+    if program.ferment is None:
+        return None
+    source = f", from {' and '.join(program.ferment_from)}" if program.ferment_from else ""
+    alone = "" if program.takes_brew else " and no brew"
+    return f"with ferment 1 to {program.ferment:g} of water{alone}{source}"
 
 
 def _count_text(days: int) -> str:

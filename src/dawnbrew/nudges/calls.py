@@ -28,7 +28,7 @@ _PRIME_LOOK_APART_MIN = 60
 """The call at the opening of the prime is left out where another look is as near as this. [min]"""
 
 _WASH_WITHIN_D = 3.0
-"""A washing or a ferment is asked for that long. [days]"""
+"""A washing or anything of a ferment is asked for that long. [days]"""
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def until_of(task: Task, facts: Facts) -> Instant:
         slot = facts.slot(task)
         ends += [slot.closes_at] if slot is not None else []
         return min(ends, default=task.until)
-    if task.kind in ("wash", "ferment"):
+    if task.kind in ("wash", "ferment", "steep", "stir"):
         return day_after(task.at, _WASH_WITHIN_D)
     if batch is None:
         return task.until

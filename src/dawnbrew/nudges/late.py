@@ -193,4 +193,6 @@ def _to_do(task: Task, facts: Facts) -> list[str]:
         "look": ["If somebody looked, note what was seen."],
         "wash": ["Look whether it is washed before it is filled again."],
         "ferment": ["Look whether the vessel is free before it is filled again."],
+        "steep": ["If it was started, note when. If not, it is ready later: note it as skipped."],
+        "stir": ["If nobody stirred it, do it now."],
     }[task.kind]

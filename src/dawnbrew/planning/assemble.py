@@ -48,6 +48,8 @@ from dawnbrew.planning.rules import (
 from dawnbrew.planning.sky import Sky
 from dawnbrew.planning.sky import Work as Outdoors
 from dawnbrew.planning.slots import DaySlot
+from dawnbrew.planning.steeping import Shared
+from dawnbrew.planning.steeping_tasks import Steepings
 from dawnbrew.planning.tasks import Told, ferment_tasks, tasks_of
 from dawnbrew.planning.verdicts import Cautioned
 from dawnbrew.planning.weather_words import methods_of, slot_verdicts
@@ -82,6 +84,11 @@ def assemble(
     ids = {id(one.brew): one.batch.id for one in told}
     works = {work.wish.due.id: work for work in placed.works}
     treatments = [_treatment(farm, one, works.get(one.id), ids, question.sky) for one in due]
+    steepings = _steepings(question, placed, made_at)
+    over = before.past.treatments if before is not None else ()
+    anew = {one.id for one in treatments}  # rounds may be counted anew
+    shared = steepings.share_out([*treatments, *(one for one in over if one.id not in anew)])
+    treatments = [_with_ferment(one, shared) for one in treatments]
     by_id = {treatment.id: treatment for treatment in treatments}
     of_job = {work.job: by_id[work.wish.due.id] for work in placed.works}
     used = {work.place.slot.id for work in placed.works}
@@ -93,11 +100,12 @@ def assemble(
     ]
     batches = [one.batch for one in told] + [batch for batch, _ in poured]
     tasks = tasks_of(farm, placed, told, of_job) + [task for _, tasks in poured for task in tasks]
+    tasks += steepings.tasks(shared.contents)
     if before is not None:
         past = before.past
         known = {one.id for one in slots}
         slots += [one for one in past.slots if one.id not in known]
-        anew, told_tasks = set(by_id), {task.id for task in tasks}  # rounds may be counted anew
+        told_tasks = {task.id for task in tasks}
         treatments += [one for one in past.treatments if one.id not in anew]
         batches += past.batches
         tasks += [task for task in past.tasks if task.id not in told_tasks]
@@ -113,10 +121,26 @@ def assemble(
         batches=tuple(sorted(batches, key=lambda one: (one.start_at, one.vessel, one.id))),
         tasks=tuple(sorted(tasks, key=lambda task: (task.at, task.id))),
         unplaced=tuple(unplaced), changes=(), weather=weather,
+        ferments=steepings.fillings(shared.contents), ferment_lacks=shared.lacks,
     )  # fmt: skip
     if before is None:
         return plan
     return plan.model_copy(update={"changes": changes_between(before.past.last, plan)})
+
+
+def _steepings(question: Question, placed: Placed, made_at: Instant) -> Steepings:
+    past = question.before.past if question.before is not None else None
+    return Steepings(
+        question.farm, question.roster, placed.diary, past, made_at=made_at, earliest=question.ferments_from
+    )
+
+
+def _with_ferment(one: Treatment, shared: Shared) -> Treatment:
+    """Return a treatment with the ferment that there is for it, where that is less than it asks for."""
+    if one.id not in shared.ferment_l:
+        return one
+    warned = (*one.cautions, shared.cautions[one.id])
+    return one.model_copy(update={"ferment_l": shared.ferment_l[one.id], "cautions": warned})
 
 
 def declared_sha256(farm: Farm) -> str:

@@ -1,8 +1,9 @@
 """Puts the season into the solver's numbers, and keeps what each number stands for."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from itertools import pairwise
 
 from dawnbrew.farm.models import Farm, Person
@@ -69,6 +70,11 @@ class Wish:
     able: tuple[Person, ...]
     choices: list[ChosenPlace] = field(default_factory=list)
     refusals: dict[str, tuple[Refused, ...]] = field(default_factory=dict)
+
+    @property
+    def takes_brew(self) -> bool:
+        """Whether it needs a batch; ferment alone goes on in any span of work."""
+        return self.due.program.takes_brew
 
 
 @dataclass(frozen=True)
@@ -140,7 +146,11 @@ class Before:
 
 @dataclass(frozen=True)
 class Question:
-    """A problem with the meaning of its indices: wishes[job], places[window], ready[option]."""
+    """A problem with the meaning of its indices: wishes[job], places[window], ready[option].
+
+    No ferment is started before the minute `ferments_from`: a month ahead of its first use, that may be long
+    before the first day of the plan.
+    """
 
     farm: Farm
     roster: Roster
@@ -151,6 +161,7 @@ class Question:
     problem: Problem
     before: Before | None = None
     sky: Sky | None = None
+    ferments_from: int = 0
 
 
 WhyUnready = dict[tuple[Place, int], list[Unready]]
@@ -186,12 +197,13 @@ def before_of(
     works_from: dict[str, int] = {}
     near = set()
     for one in past.last.treatments:
-        span = covers.get(one.batches[0].batch) if one.batches else None
+        work = span_of(one.work_from, one.work_until)  # all that ferment alone has to keep to
+        span = covers.get(one.batches[0].batch) if one.batches else work
         if one.id in past.settled.days or one.slot is None or span is None or one.work_from is None:
             continue
         places[one.id] = one.slot, span
         works_from[one.id] = minute_of(one.work_from)
-        if min(starts[draw.batch] for draw in one.batches) <= earliest + NEAR_MIN:
+        if min((starts[draw.batch] for draw in one.batches), default=span[0]) <= earliest + NEAR_MIN:
             near.add(one.id)
     stays = None
     if has_weather or past.last.weather is not None:
@@ -202,7 +214,7 @@ def before_of(
 
 def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Due],
           made: Sequence[Brewer], *, earliest: int, before: Before | None = None,
-          sky: Sky | None = None) -> Question:  # fmt: skip
+          sky: Sky | None = None, fed_from: Mapping[str, date] | None = None) -> Question:  # fmt: skip
     """Return the whole question for the treatments that are not lost.
 
     Args:
@@ -211,11 +223,16 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
         earliest: Nothing happens before this minute.
         before: What a plan before says, None for a first plan.
         sky: The known weather, None where there is none.
+        fed_from: For programs of ferment alone the first day on which any is ready, by name.
     """
     by_day = sorted(slots, key=lambda slot: (slot.on, slot.opens))
     cut_for = _mists(farm, due) if sky is not None else ()
     places_in = [_places_in(slot, earliest, before, sky, cut_for) for slot in by_day]
-    wishes = [_wish(farm, roster, places_in, one, before, sky) for one in due if one.lost_by is None]
+    wishes = [
+        _wish(farm, roster, places_in, one, before, sky, (fed_from or {}).get(one.program.name))
+        for one in due
+        if one.lost_by is None
+    ]
     batches = before.ongoing if before is not None else ()
     recipes = {b.recipe_index for b in made} | {one.brewer.recipe_index for one in batches}
     brews = {recipe: n for n, recipe in enumerate(sorted(recipes))}
@@ -282,7 +299,7 @@ def _good_for_mist(sky: Sky | None, mist: Outdoors, slot: DaySlot) -> Iterator[S
 
 
 def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Place]]], due: Due,
-          before: Before | None, sky: Sky | None) -> Wish:  # fmt: skip
+          before: Before | None, sky: Sky | None, fed_from: date | None) -> Wish:  # fmt: skip
     last_on = before.past.settled.last_on.get(due.chain) if before is not None else None
     need = need_of(farm, due.bed, due.program, due.method)
     recipe_index = farm.recipes.index(farm.recipe(due.bed.recipe))
@@ -295,6 +312,10 @@ def _wish(farm: Farm, roster: Roster, places_in: Sequence[tuple[DaySlot, list[Pl
         if last_on is not None and (slot.on - last_on).days < due.program.least_gap_d:
             text = f"The smallest gap after the treatment of {day_text(last_on)} is not over."
             wish.refusals[slot.id] = (Refused("gap", text),)
+            continue
+        if fed_from is not None and slot.on < fed_from:
+            text = f"No ferment is ready by then: started as early as it can be, it is {day_text(fed_from)}."
+            wish.refusals[slot.id] = (Refused("ferment in time", text),)
             continue
         for place in places:
             crew = min(len(roster.present(wish.able, place.span.opens, place.span.closes)), need.gear.sets)
@@ -313,7 +334,7 @@ def _asked(wishes: Sequence[Wish]) -> dict[Place, set[int]]:
     """Return which recipes each place is asked for."""
     asked: dict[Place, set[int]] = {}
     for wish in wishes:
-        for place, _, _ in wish.choices:
+        for place, _, _ in wish.choices if wish.takes_brew else ():
             asked.setdefault(place, set()).add(wish.recipe_index)
     return asked
 
@@ -381,6 +402,9 @@ def _add_staying(
 
 def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnready) -> None:
     """Drop the choices for which no batch can be ready, and note why where a slot has none left."""
+    if not wish.takes_brew:
+        wish.choices = _widest(wish.choices)
+        return
     kept: list[ChosenPlace] = []
     dropped: list[ChosenPlace] = []
     for choice in wish.choices:
@@ -395,6 +419,18 @@ def _drop_unready(wish: Wish, ready: dict[Place, list[Ready]], unready: WhyUnrea
             ]
             earlier = wish.refusals.get(place.slot.id, ())
             wish.refusals[place.slot.id] = tuple(dict.fromkeys([*earlier, *found]))
+
+
+def _widest(choices: Iterable[ChosenPlace]) -> list[ChosenPlace]:
+    """Return for each slot the choices that lie in no other: what needs no batch needs no shorter span."""
+    kept: list[ChosenPlace] = []
+    for choice in choices:
+        place = choice[0]
+        inside = [other for other, _, _ in choices if other.slot is place.slot and other is not place]
+        if not any(other.span.opens <= place.span.opens and place.span.closes <= other.span.closes
+                   for other in inside):  # fmt: skip
+            kept.append(choice)
+    return kept
 
 
 def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], options: Sequence[Ready],
@@ -428,7 +464,7 @@ def _job(farm: Farm, wish: Wish, window_of: dict[Place, int], brews: dict[int, i
         Choice(window_of[place], minutes, _choice_cost(farm, wish.due, place, cautions, before))
         for place, minutes, cautions in wish.choices
     ]
-    brew = brews[wish.recipe_index]
+    brew = brews.get(wish.recipe_index, 0)  # of ferment alone it is never asked
     ascending = sorted(choices, key=lambda choice: choice.window)
     return Job(brew, wish.need.brew_l, tuple(ascending), UNPLACED_COST)
 

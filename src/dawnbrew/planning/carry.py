@@ -96,12 +96,20 @@ class _Carrier:
         """Return where a treatment may stay, or None; the days of what may not are news."""
         was = self.before.places.get(wish.due.id)
         if was is not None:
-            window = self.window.get(was)
+            window = self.window.get(was) if wish.takes_brew else self._window_around(wish, was)
             if any(self.window[_key(place)] == window for place, _, _ in wish.choices):
                 return window
             self._note_day(was[0])
         if was is not None or self._is_new(wish):
             self._note_choices(wish)
+        return None
+
+    def _window_around(self, wish: Wish, was: tuple[str, tuple[int, int]]) -> int | None:
+        """Return the window in which ferment alone, at the minutes of the plan before, still lies."""
+        slot_id, (opens, closes) = was
+        for place, _, _ in wish.choices:
+            if place.slot.id == slot_id and place.span.opens <= opens and closes <= place.span.closes:
+                return self.window[_key(place)]
         return None
 
     def _is_new(self, wish: Wish) -> bool:

@@ -25,6 +25,9 @@ STANDING_WATER = (
 STRIP = "Before anything goes in, a strip for total chlorine must show none: chlorine kills what is brewed."
 """Common practice: water free of chlorine; the strip is the proof, see STANDING_WATER."""
 
+FERMENT_GAS = "Sealed ferments build pressure: vent."
+"""From memory: usual advice for what ferments in a closed barrel."""
+
 RINSE = "Rinse pump, line and nozzle: salt and starch are left in them."
 """Common practice, no source."""
 

@@ -176,6 +176,8 @@ def _around_planting(
     known = [step for step in before if _is_asked_as_before(step, settled)]
     if known and all(step in known or step.due_until < from_on for step in before):
         return [_as_before(step, settled.earlier[step.id], planting_on) for step in known] + others
+    if not program.takes_brew:
+        ready_on = from_on
     began_late = any(step.due_until < ready_on for step in before) and planting_on >= from_on
     if not began_late:
         return before + others

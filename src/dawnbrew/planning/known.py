@@ -54,6 +54,29 @@ class Running:
 
 
 @dataclass(frozen=True)
+class Steeped:
+    """A ferment that was started, or, `is_skipped`, was not started although it was planned.
+
+    Args:
+        ferment: Id of its barrel, see `ids.barrel_id`.
+    """
+
+    ferment: str
+    at: Instant
+    is_skipped: bool = False
+
+
+@dataclass(frozen=True)
+class Joined:
+    """A brew that joined a ferment; `ferment` as in `Steeped`. [L]"""
+
+    ferment: str
+    batch: str
+    at: Instant
+    litres: float
+
+
+@dataclass(frozen=True)
 class YardRipens:
     """How a recipe ripens in one class of vessels of this yard.
 
@@ -107,6 +130,7 @@ class Known:
         dropped: Ids of batches of the last plan that were not started and will not be, which that plan did
             not know.
         weather: What is known of the weather, None where nothing is asked or known.
+        steeped, joined: What was noted of ferments, in the order in which it happened.
         yard: What noted batches have taught; empty where nothing was noted or nobody wants it used.
     """
 
@@ -116,4 +140,6 @@ class Known:
     planted: dict[str, date] = field(default_factory=dict)
     dropped: tuple[str, ...] = ()
     weather: KnownWeather | None = None
+    steeped: tuple[Steeped, ...] = ()
+    joined: tuple[Joined, ...] = ()
     yard: Yard = Yard()

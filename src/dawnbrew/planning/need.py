@@ -36,7 +36,10 @@ class Need:
 
 
 def need_of(farm: Farm, bed: Bed, program: Program, method: Method) -> Need:
-    """Return what one treatment takes, from the bed's own figures or the usual rates."""
+    """Return what one treatment takes, from the bed's own figures or the usual rates.
+
+    Where ferment goes on alone, water takes the place of the brew.
+    """
     gear = farm.gear_for(bed, method)
     brew_l = bed.brew_l if bed.brew_l is not None else _usual_brew_l(bed, method)
     brew_l = round(brew_l, 3)
@@ -44,6 +47,8 @@ def need_of(farm: Farm, bed: Bed, program: Program, method: Method) -> Need:
     ferment_l = 0.0
     if program.ferment is not None:
         ferment_l = round((brew_l + water_l) / program.ferment, 3)
+    if not program.takes_brew:
+        brew_l, water_l = 0.0, round(brew_l + water_l, 3)
     return Need(gear, brew_l, water_l, ferment_l)
 
 

@@ -10,7 +10,7 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import same_key, slug
 from dawnbrew.moments import Instant, after, farm_day, minute_of, minutes_between
 from dawnbrew.planning.due import SAME_SEASON_D, Earlier, Settled
-from dawnbrew.planning.known import Done, Known, Reading
+from dawnbrew.planning.known import Done, Joined, Known, Reading, Steeped
 from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
 
 PAST_D = 60
@@ -66,6 +66,7 @@ class Past:
         begun: Batches that may still be used in one slot or another.
         settled: The same for the programs.
         started: Ids of the batches that were noted as started; no other batch may take one of them.
+        steeped, joined: What was noted of ferments.
     """
 
     last: Plan
@@ -77,6 +78,8 @@ class Past:
     begun: tuple[Begun, ...]
     settled: Settled
     started: frozenset[str]
+    steeped: tuple[Steeped, ...] = ()
+    joined: tuple[Joined, ...] = ()
 
     @property
     def closed(self) -> frozenset[str]:
@@ -148,6 +151,7 @@ class _LookBack:
             tasks=tuple(self._tasks(carried, {one.id for one in treatments})),
             slots=tuple(slot for slot in self.last.slots if slot.id in used),
             begun=tuple(self._begun(carried)), settled=settled, started=frozenset(self.started),
+            steeped=self.known.steeped, joined=self.known.joined,
         )  # fmt: skip
 
     def _is_told(self, one: Treatment) -> bool:

@@ -12,7 +12,7 @@ Moment = Annotated[Instant, AfterValidator(instant), PlainSerializer(iso_z, retu
 
 Part = Literal["morning", "evening", "day"]
 Method = Literal["drench", "mist", "drip", "injector", "hole"]
-TaskKind = Literal["fill", "gather", "cook", "start", "look", "apply", "wash", "ferment"]
+TaskKind = Literal["fill", "gather", "cook", "start", "look", "apply", "wash", "ferment", "steep", "stir"]
 
 
 class _Value(BaseModel):
@@ -174,6 +174,52 @@ class Batch(_Value):
     why: tuple[str, ...]
 
 
+class FermentDraw(_Value):
+    """How many litres a treatment takes from a ferment, and what is left in the barrel afterwards. [L]"""
+
+    treatment: str
+    at: Moment
+    litres: float
+    left_l: float
+
+
+class FermentJoin(_Value):
+    """How many litres of a past or left-over brew joined a ferment. [L]"""
+
+    batch: str
+    at: Moment
+    litres: float
+
+
+class Filling(_Value):
+    """What steeps in one ferment barrel from its start until it is empty.
+
+    `filled_l`: what was in it at its start, or when it was counted. [L] `start_on`, `ready_on`: farm days; of
+    what was only counted the start is the day of the count. `is_noted`: somebody said that it was started.
+    """
+
+    id: str
+    name: str
+    state: Literal["planned", "steeping", "ready", "empty"]
+    is_noted: bool
+    volume_l: float
+    filled_l: float
+    start_on: date
+    ready_on: date
+    ingredients: tuple[Ingredient, ...]
+    joined: tuple[FermentJoin, ...]
+    draws: tuple[FermentDraw, ...]
+    left_l: float
+
+
+class FermentLack(_Value):
+    """Ferment that a treatment asks for and that no barrel has by then. [L]"""
+
+    treatment: str
+    litres: float
+    text: str
+
+
 class Task(_Value):
     """Something a person does at a time; `text` is complete for somebody who only has this line."""
 
@@ -249,6 +295,8 @@ class Plan(_Value):
     unplaced: tuple[Unplaced, ...]
     changes: tuple[Change, ...]
     weather: PlanWeather | None = None
+    ferments: tuple[Filling, ...] = ()
+    ferment_lacks: tuple[FermentLack, ...] = ()
 
     def to_json(self) -> str:
         """Return the plan as JSON by the contract, indented, ending in a newline."""
@@ -262,4 +310,6 @@ def chosen_names(plan: Plan) -> set[str]:
         names |= {treatment.bed, treatment.crop, treatment.program, treatment.gear, *treatment.people}
     for batch in plan.batches:
         names |= {batch.recipe, batch.vessel, *(part.name for part in batch.ingredients)}
+    for filling in plan.ferments:
+        names |= {filling.name, *(part.name for part in filling.ingredients)}
     return names | {task.person for task in plan.tasks if task.person}

@@ -11,6 +11,7 @@ from dawnbrew.moments import Instant, at_minute, day_starts, farm_day, minute_of
 from dawnbrew.nature.light import light_spans, sunless_days
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.assemble import assemble, declared_sha256
+from dawnbrew.planning.barrels import contents_at, earliest_ready_on
 from dawnbrew.planning.begun import ongoing
 from dawnbrew.planning.brewing import brewers, first_ripe_on
 from dawnbrew.planning.build import Question, before_of, build
@@ -27,6 +28,7 @@ from dawnbrew.planning.rules import must_avoid_inversion
 from dawnbrew.planning.sky import sky_of
 from dawnbrew.planning.slots import season_slots
 from dawnbrew.planning.solver import check, solve
+from dawnbrew.planning.steeping_tasks import LOOK_BACK_D
 from dawnbrew.planning.unplaced import explain_unplaced
 from dawnbrew.planning.weather_words import plan_weather
 
@@ -123,7 +125,8 @@ def ask(
     starts = [at_minute(one.filled) for one in past.begun] if past is not None else []
     first_on = min([from_on, *(farm_day(start, zone) for start in starts)]) - timedelta(days=MARGIN_D)
     last_on = until_on + timedelta(days=MARGIN_D)
-    roster = Roster(farm, first_on, last_on)
+    ferments_from = min(earliest, minute_of(made_at) + 1)
+    roster = Roster(farm, first_on - _steeping(farm), last_on)
     made = brewers(farm, roster, first_on, last_on, earliest, weather)
     settled = past.settled if past is not None else NOTHING_SETTLED
     due = treatments_due(
@@ -142,7 +145,27 @@ def ask(
         begun = ongoing(farm, roster, past, made, earliest)
         before = before_of(past, begun, made, earliest, has_weather=weather is not None)
     sky = sky_of(farm, weather, earliest)
-    return build(farm, roster, slots, due, made, earliest=earliest, before=before, sky=sky), due
+    question = build(
+        farm, roster, slots, due, made, earliest=earliest, before=before, sky=sky,
+        fed_from=_fed_from(farm, past, made_at, farm_day(at_minute(ferments_from), zone)),
+    )  # fmt: skip
+    return replace(question, ferments_from=ferments_from), due
+
+
+def _fed_from(farm: Farm, past: Past | None, made_at: Instant, first_on: date) -> dict[str, date]:
+    """Return for each program of ferment alone the first day on which any can be ready, if known."""
+    contents = contents_at(farm, past, made_at)
+    fed = {
+        program.name: earliest_ready_on(contents, farm.ferments_of(program), first_on)
+        for program in farm.programs
+        if not program.takes_brew
+    }
+    return {name: on for name, on in fed.items() if on is not None}
+
+
+def _steeping(farm: Farm) -> timedelta:
+    """Return how long before the first day of a plan somebody may be asked to start a ferment."""
+    return timedelta(days=max((one.steeps_d + LOOK_BACK_D for one in farm.ferments), default=0))
 
 
 def usual_until(farm: Farm, from_on: date) -> date:

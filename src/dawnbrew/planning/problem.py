@@ -44,7 +44,7 @@ class Job:
 
     Args:
         brew: Index of the kind of brew (recipe) it takes.
-        litres: Undiluted brew needed. [L]
+        litres: Undiluted brew needed, nought where ferment goes on alone. [L]
         choices: Where it may go, ascending by window; may be empty.
         unplaced_cost: Points if it goes nowhere; far above all else.
         fixed: Index into `choices` that it must keep, or None.

@@ -250,10 +250,17 @@ def _work_lines(farm: Farm, work: Work, treatment: Treatment, batch_of: dict[int
     drawn = " + ".join(
         f"{show_volume(litres, units)} from {batch_of[id(brew)].vessel}" for brew, litres in work.draws
     )
+    mix = f"{drawn}{_mix_words(treatment, units, work)}" if drawn else _ferment_words(treatment, units)
     return [
         f"{times} {treatment.bed}: {treatment.method}, {work.minutes} min, {' and '.join(work.crew)}",
-        f"  {drawn}{_mix_words(treatment, units, work)}",
+        f"  {mix}",
     ]
+
+
+def _ferment_words(treatment: Treatment, units: Units) -> str:
+    """Say what goes on where ferment does so alone."""
+    ferment, water = show_volume(treatment.ferment_l, units), show_volume(treatment.water_l, units)
+    return f"{ferment} of ferment, mixed with {water} of water"
 
 
 def _mix_words(treatment: Treatment, units: Units, work: Work) -> str:

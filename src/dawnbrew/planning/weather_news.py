@@ -154,7 +154,7 @@ def _of_slots(last: Plan, farm: Farm, over: set[str], sky: Sky, now: Instant) ->
     for one in last.treatments:
         if one.id in over:
             continue
-        span = covers.get(one.batches[0].batch) if one.batches else None
+        span = covers.get(one.batches[0].batch) if one.batches else span_of(one.work_from, one.work_until)
         if one.slot is not None and span is not None and at_minute(span[1]) > now:
             refused = _refusal(farm, sky, one, *span)
             if refused is not None:

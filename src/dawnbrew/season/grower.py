@@ -96,7 +96,7 @@ class Grower:
         slot = next((slot for slot in plan.slots if slot.id == treatment.slot), None)
         return Note(
             kind="applied", of=treatment.id, at=at, on=_day_of(slot, at, plan), by=by,
-            brew_l=treatment.brew_l,
+            brew_l=treatment.brew_l or None,  # where ferment goes on alone there is none to tell
         )  # fmt: skip
 
 

@@ -115,6 +115,7 @@ def _planned(log: TreatmentLog, row: LogRow) -> Iterator[str]:
         yield "in no plan"
         return
     yield f"{day_text(one.ideal_on)}, {one.method}"
-    yield f"{show_volume(one.brew_l, units)} of brew, {dilution_text(row)}"
+    if one.brew_l > 0:
+        yield f"{show_volume(one.brew_l, units)} of brew, {dilution_text(row)}"
     if one.ferment_l > 0:
         yield f"{show_volume(one.ferment_l, units)} of ferment"

@@ -8,11 +8,12 @@ from dawnbrew.season.treatment_log import LogRow, TreatmentLog
 
 
 def what_text(row: LogRow) -> str:
-    """Return what went on: the recipes of its batches, else plain brew."""
+    """Return what went on: the recipes of its batches, else plain brew; ferment where that went on alone."""
     if row.standing == "skipped":
         return ""
     recipes = dict.fromkeys(one.recipe for one in row.batches if one.recipe)
-    return " and ".join(recipes) or "brew"
+    is_ferment = row.planned is not None and row.planned.brew_l <= 0
+    return " and ".join(recipes) or ("ferment" if is_ferment else "brew")
 
 
 def dilution_text(row: LogRow) -> str:

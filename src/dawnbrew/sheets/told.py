@@ -136,7 +136,7 @@ class Teller:
             f"{self.words.volume(draw.litres)} brew from {self.words.batches[draw.batch].vessel}"
             for draw in one.batches if draw.batch in self.words.batches
         ]  # fmt: skip
-        parts = drawn or [f"{self.words.volume(one.brew_l)} brew"]
+        parts = drawn or ([f"{self.words.volume(one.brew_l)} brew"] if one.brew_l > 0 else [])
         parts += [f"{self.words.volume(one.water_l)} water"] if one.water_l > 0 else []
         parts += [f"{self.words.volume(one.ferment_l)} ferment"] if one.ferment_l > 0 else []
         return self.words.clean(" + ".join(parts) if len(parts) > 1 else f"{parts[0]}, undiluted")

@@ -173,7 +173,8 @@ class _Builder:
         jobs, options = self.facts.problem.jobs, self.facts.problem.options
         by_brew: dict[int, list[int]] = defaultdict(list)
         for g in on_day:
-            by_brew[jobs[self.groups[g].job].brew].append(g)
+            if jobs[self.groups[g].job].litres > SLACK:  # ferment alone takes no brew
+                by_brew[jobs[self.groups[g].job].brew].append(g)
         for brew, groups in sorted(by_brew.items()):
             brewed = [
                 (1 << self.facts.place[options[o].window], self.batches[o], self.facts.litres[o])
@@ -348,8 +349,8 @@ def useful_options(
         else:
             alike[facts.day[option.window], option.vessels, option.brew].append(o)
     for (day, _, brew), options in alike.items():
-        of_brew = (g for g in groups_on.get(day, ()) if problem.jobs[groups[g].job].brew == brew)
-        sets = sorted({groups[g].windows for g in of_brew})
+        jobs = ((g, problem.jobs[groups[g].job]) for g in groups_on.get(day, ()))
+        sets = sorted({groups[g].windows for g, job in jobs if job.brew == brew and job.litres > SLACK})
         serves = {o: _serves(facts.place[problem.options[o].window], sets) for o in options}
         chosen: list[int] = []
         for o in sorted(options, key=lambda o: _rank(facts, o, serves[o])):

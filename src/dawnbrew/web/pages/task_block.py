@@ -297,7 +297,8 @@ def mix_of(sight: Sight, one: Treatment) -> tuple[Amount, ...]:
         Amount(f"brew from {batch.vessel}", sight.words.volume(draw.litres))
         for draw in one.batches if (batch := sight.batch(draw.batch)) is not None
     ]  # fmt: skip
-    drawn = drawn or [Amount("brew", sight.words.volume(one.brew_l))]
+    if not drawn and one.brew_l > 0:
+        drawn = [Amount("brew", sight.words.volume(one.brew_l))]
     drawn += [Amount("water", sight.words.volume(one.water_l))] if one.water_l > 0 else []
     drawn += [Amount("ferment", sight.words.volume(one.ferment_l))] if one.ferment_l > 0 else []
     return tuple(drawn)
