@@ -128,7 +128,7 @@ def test_a_late_start_runs_from_its_true_start(farm, plan):
 
 def test_a_start_that_is_taken_back_is_planned_for_its_own_time_again(farm, plan):
     batch = batch_for(plan, "early-bed.weekly.before-1")
-    early_at = after(batch.start_at, minutes=-180)
+    early_at = after(batch.start_at, minutes=-120)
     noted = again(farm, plan, after(early_at, minutes=2), running=(Running(batch, early_at),))
     runs = next(one for one in noted.batches if one.id == batch.id)
     assert (runs.start_at, runs.start_planned_at) == (early_at, batch.start_at)

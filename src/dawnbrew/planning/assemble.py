@@ -17,6 +17,7 @@ from dawnbrew.planning.changes import changes_between
 from dawnbrew.planning.diary import Diary
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.ids import batch_ids
+from dawnbrew.planning.likely import likely_of
 from dawnbrew.planning.need import need_of
 from dawnbrew.planning.past import Begun
 from dawnbrew.planning.people import Span
@@ -240,7 +241,7 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
     update: dict[str, object] = {
         "state": "to-ferment", "start_at": start_at, "free_at": at_minute(free), "slot": None,
         "fill_at": at_minute(begun.filled),
-        "covers_from": None, "covers_until": None, "why": (reason,),
+        "covers_from": None, "covers_until": None, "likely": None, "why": (reason,),
     }  # fmt: skip
     if start_at != begun.batch.start_at:
         update["start_planned_at"] = begun.batch.start_planned_at or begun.batch.start_at
@@ -312,11 +313,11 @@ def _told(farm: Farm, brews: Sequence[Brew], before: Before | None) -> list[Told
 
 def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
     brewer = brew.ready.brewer
-    start_at, curve, recipe = at_minute(brew.start), brewer.curve, brewer.recipe
+    start_at, curve, recipe, ripens = at_minute(brew.start), brewer.curve, brewer.recipe, brewer.curve.ripens
     ends_at = curve.liquid.end_at  # what ripens no further in the cold is good for as long as is known
-    prime_from = curve.reaches(start_at, recipe.prime_from) or ends_at
+    prime_from = curve.reaches(start_at, ripens.prime_from) or ends_at
     peak_at = curve.reaches(start_at, 1.0) or ends_at
-    prime_until = curve.reaches(start_at, recipe.prime_until) or ends_at
+    prime_until = curve.reaches(start_at, ripens.prime_until) or ends_at
     return Batch(
         id=batch_id, recipe=recipe.name, vessel=brew.vessel_name, volume_l=brewer.vessel.volume_l,
         state="running" if brew.is_running else "planned", fill_at=at_minute(brew.fill), start_at=start_at,
@@ -324,12 +325,13 @@ def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
         slot=brew.works[0].place.slot.id, covers_from=at_minute(brew.ready.place.span.opens),
         covers_until=at_minute(brew.ready.place.span.closes), ingredients=_ingredients(farm, brew),
         ripening=Ripening(
-            hours=recipe.ripens_min / 60, at_c=recipe.at_c, lowest_c=recipe.lowest_c, best_c=recipe.best_c,
-            highest_c=recipe.highest_c, prime_from=recipe.prime_from, prime_until=recipe.prime_until,
+            hours=ripens.hours, at_c=ripens.at_c, lowest_c=ripens.lowest_c, best_c=ripens.best_c,
+            highest_c=ripens.highest_c, prime_from=ripens.prime_from, prime_until=ripens.prime_until,
         ),
         liquid=_liquid(curve.liquid, brew.start, prime_until),
         too_cold_to_promise=brewer.is_too_cold(brew.start, minute_of(peak_at)),
-        start_planned_at=_planned_start(brew), aimed_at=_aimed_at(brew), why=_why_batch(farm, brew, peak_at),
+        start_planned_at=_planned_start(brew), aimed_at=_aimed_at(brew),
+        likely=likely_of(brewer, brew.start, (brew.opens, brew.closes)), why=_why_batch(farm, brew, peak_at),
     )  # fmt: skip
 
 
@@ -338,10 +340,10 @@ def _aimed_at(brew: Brew) -> Instant | None:
     if brew.is_running:
         return None
     kept = brew.kept
-    best = brew.ready.brewer.start_for((brew.opens + brew.closes) / 2)
+    best = brew.ready.brewer.best_start(brew.opens, brew.closes)
     if kept is not None and kept.batch.aimed_at is not None:
         # what moved it is the work alone: the weather since then counts once it is enough to move it
-        best += minute_of(kept.batch.aimed_at) - brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
+        best += minute_of(kept.batch.aimed_at) - brew.ready.brewer.best_start(kept.opens, kept.closes)
     return None if isnan(best) else at_minute(round(best))
 
 

@@ -150,7 +150,7 @@ class Booking:
         kept = brew.kept
         if kept is None or kept.batch.aimed_at is None or brew.is_running or brew.option in self._held:
             return False
-        best = brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
+        best = brew.ready.brewer.best_start(kept.opens, kept.closes)
         return is_worth_a_move(kept.batch, best - minute_of(kept.batch.aimed_at), self._earliest)
 
     # as in the plan before
@@ -259,7 +259,7 @@ class Booking:
     # anew
 
     def _book(self, brew: Brew) -> bool:
-        """Find the start nearest to a peak in the middle of the work that vessel, water and people allow."""
+        """Find the start nearest to the best for the work that vessel, water and people allow."""
         if brew.is_running:
             brew.fill, brew.start = brew.ready.readiness.fill, brew.ready.readiness.start
             self._wash(brew)
@@ -268,7 +268,7 @@ class Booking:
         starts = brewer.start_range(brew.opens, brew.closes)
         if isinstance(starts, Unready):
             return False
-        ideal = brewer.start_for((brew.opens + brew.closes) / 2)
+        ideal = brewer.best_start(brew.opens, brew.closes)
         for start in _nearest(*self._from_begun(brew, starts), ideal):
             if start < brewer.earliest or brewer.is_dead(start, brew.closes):
                 continue

@@ -183,7 +183,7 @@ def _start_task(farm: Farm, one: Told) -> Task:
 def _late_text(one: Told) -> str:
     """Say what a start an hour late does to the prime, by the same curve that the plan was made with."""
     brewer = one.brew.ready.brewer
-    later = brewer.curve.reaches(at_minute(one.brew.start + 60), brewer.recipe.prime_from)
+    later = brewer.curve.reaches(at_minute(one.brew.start + 60), brewer.curve.ripens.prime_from)
     if later is None:
         return "Started late, it is ripe later."
     moved = minutes_between(one.batch.prime_from, later)
