@@ -16,6 +16,7 @@ from dawnbrew.planning.build import Before, Question
 from dawnbrew.planning.changes import changes_between
 from dawnbrew.planning.diary import Diary
 from dawnbrew.planning.due import Due
+from dawnbrew.planning.gamble import batch_gamble, plan_gamble
 from dawnbrew.planning.ids import batch_ids
 from dawnbrew.planning.likely import likely_of
 from dawnbrew.planning.need import need_of
@@ -77,7 +78,7 @@ def assemble(
         weather: What of it the plan is based on.
     """
     farm, before = question.farm, question.before
-    told = _told(farm, placed.brews, before)
+    told = _told(question, placed.brews)
     poured = _poured(question, placed, told) if before is not None else []
     ids = {id(one.brew): one.batch.id for one in told}
     works = {work.wish.due.id: work for work in placed.works}
@@ -112,7 +113,7 @@ def assemble(
         treatments=tuple(sorted(treatments, key=_by_time)),
         batches=tuple(sorted(batches, key=lambda one: (one.start_at, one.vessel, one.id))),
         tasks=tuple(sorted(tasks, key=lambda task: (task.at, task.id))),
-        unplaced=tuple(unplaced), changes=(), weather=weather,
+        unplaced=tuple(unplaced), changes=(), weather=weather, gamble=plan_gamble(question.made),
     )  # fmt: skip
     if before is None:
         return plan
@@ -241,7 +242,7 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
     update: dict[str, object] = {
         "state": "to-ferment", "start_at": start_at, "free_at": at_minute(free), "slot": None,
         "fill_at": at_minute(begun.filled),
-        "covers_from": None, "covers_until": None, "likely": None, "why": (reason,),
+        "covers_from": None, "covers_until": None, "likely": None, "gamble": None, "why": (reason,),
     }  # fmt: skip
     if start_at != begun.batch.start_at:
         update["start_planned_at"] = begun.batch.start_planned_at or begun.batch.start_at
@@ -305,19 +306,22 @@ def _slot_cautions(farm: Farm, work: Work, sky: Sky | None) -> list[str]:
     return found
 
 
-def _told(farm: Farm, brews: Sequence[Brew], before: Before | None) -> list[Told]:
+def _told(question: Question, brews: Sequence[Brew]) -> list[Told]:
     """Return each brew with its batch."""
-    ids = batch_ids(brews, before)
-    return [Told(brew, _batch(farm, brew, ids[id(brew)])) for brew in brews]
+    ids = batch_ids(brews, question.before)
+    return [Told(brew, _batch(question, brew, ids[id(brew)])) for brew in brews]
 
 
-def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
-    brewer = brew.ready.brewer
+def _batch(question: Question, brew: Brew, batch_id: str) -> Batch:
+    farm, brewer = question.farm, brew.ready.brewer
     start_at, curve, recipe, ripens = at_minute(brew.start), brewer.curve, brewer.recipe, brewer.curve.ripens
     ends_at = curve.liquid.end_at  # what ripens no further in the cold is good for as long as is known
     prime_from = curve.reaches(start_at, ripens.prime_from) or ends_at
     peak_at = curve.reaches(start_at, 1.0) or ends_at
     prime_until = curve.reaches(start_at, ripens.prime_until) or ends_at
+    is_cold = brewer.is_too_cold(brew.start, minute_of(peak_at))
+    likely = likely_of(brewer, brew.start, (brew.opens, brew.closes))
+    gamble = batch_gamble(brewer, question.made, likely, is_cold=is_cold)
     return Batch(
         id=batch_id, recipe=recipe.name, vessel=brew.vessel_name, volume_l=brewer.vessel.volume_l,
         state="running" if brew.is_running else "planned", fill_at=at_minute(brew.fill), start_at=start_at,
@@ -329,9 +333,9 @@ def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
             highest_c=ripens.highest_c, prime_from=ripens.prime_from, prime_until=ripens.prime_until,
         ),
         liquid=_liquid(curve.liquid, brew.start, prime_until),
-        too_cold_to_promise=brewer.is_too_cold(brew.start, minute_of(peak_at)),
+        too_cold_to_promise=is_cold,
         start_planned_at=_planned_start(brew), aimed_at=_aimed_at(brew),
-        likely=likely_of(brewer, brew.start, (brew.opens, brew.closes)), why=_why_batch(farm, brew, peak_at),
+        likely=likely, gamble=gamble, why=_why_batch(farm, brew, peak_at),
     )  # fmt: skip
 
 

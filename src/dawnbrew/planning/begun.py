@@ -118,8 +118,8 @@ def _own_brewer(
 ) -> Brewer:  # fmt: skip
     """Return the brewer of one begun batch, with the curve of its vessel begun anew at each reading.
 
-    Where a look found another thing than that curve says, the batch is faster or slower by the middle of what
-    the looks leave possible; a look that agrees moves nothing.
+    Where a look found another thing than that curve says, the batch is faster or slower by as little as the
+    looks leave likely: a brew that is still young may yet serve its work. A look that agrees moves nothing.
     """
     if alike is not None and not begun.readings and not begun.looks:
         return alike
@@ -136,7 +136,7 @@ def _own_brewer(
     if begun.started is None:
         return as_usual
     paces = as_usual.odds.paces(begun.started)
-    return as_usual if paces.agrees else brewer(paces.slower(0.5))
+    return as_usual if paces.agrees else brewer(paces.nearest)
 
 
 def _prime(begun: Begun, brewer: Brewer) -> Span | None:

@@ -147,7 +147,10 @@ class Before:
 
 @dataclass(frozen=True)
 class Question:
-    """A problem with the meaning of its indices: wishes[job], places[window], ready[option]."""
+    """A problem with the meaning of its indices: wishes[job], places[window], ready[option].
+
+    `made`: every class of vessels with every recipe, whether an option uses it or not.
+    """
 
     farm: Farm
     roster: Roster
@@ -158,6 +161,7 @@ class Question:
     problem: Problem
     before: Before | None = None
     sky: Sky | None = None
+    made: tuple[Brewer, ...] = ()
 
 
 WhyUnready = dict[tuple[Place, int], list[Unready]]
@@ -245,7 +249,8 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
     ]
     problem = _problem(farm, wishes, places, options, brews, before)
     return Question(
-        farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem, before, sky
+        farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem, before, sky,
+        tuple(made),
     )  # fmt: skip
 
 

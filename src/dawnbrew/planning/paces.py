@@ -87,6 +87,12 @@ class Paces:
         return max(0.0, float(begun - over))
 
     @property
+    def nearest(self) -> float:
+        """The h of the likely ones that is nearest to 0. [log]"""
+        low, high = self.slower((1 - LIKELY) / 2), self.slower((1 + LIKELY) / 2)
+        return min(max(0.0, low), high)
+
+    @property
     def agrees(self) -> bool:
         """Whether every look found what the curve said."""
         return all(self._expected(done) == foam for done, foam in self._looks)

@@ -18,7 +18,7 @@ PAST_D = 60
 
 Stage = Literal["in tank", "standing", "running"]
 
-_BEFORE_WORK = ("fill-tank", "fill", "cook", "start", "look-evening", "look-work")
+_BEFORE_WORK = ("fill-tank", "fill", "cook", "start", "look-first", "look-evening", "look-work")
 """Kinds of task, as their ids end, that come before a brew is used."""
 
 
@@ -337,6 +337,8 @@ class _LookBack:
             task = self._task(batch, kind)
             if task is None:
                 continue
+            if kind == "start" and started_at is None:
+                continue  # a start that was taken back is still to come
             if kind == "start" and started_at is not None:
                 length = task.until - task.at
                 yield task.model_copy(update={"at": started_at, "until": Instant(started_at + length)})

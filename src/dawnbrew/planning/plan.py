@@ -166,7 +166,8 @@ class Batch(_Value):
     `covers_from`, `covers_until`: the span of work that its prime had to cover, null where it serves none.
     `start_planned_at`: when it should have been started, where somebody noted another time; else null.
     `aimed_at`: the start whose prime most probably covers the work, as it was known when `start_at` was
-    chosen; null once it was started. `likely`: null where it serves no work.
+    chosen; null once it was started. `likely`: null where it serves no work. `gamble`: why nobody should
+    count on it more than on the others of the plan, null where nothing says so.
     """
 
     id: str
@@ -190,6 +191,7 @@ class Batch(_Value):
     start_planned_at: Moment | None = None
     aimed_at: Moment | None = None
     likely: Likely | None = None
+    gamble: str | None = None
     why: tuple[str, ...]
 
 
@@ -252,7 +254,10 @@ class PlanWeather(_Value):
 
 
 class Plan(_Value):
-    """One whole plan; equal inputs give equal plans."""
+    """One whole plan; equal inputs give equal plans.
+
+    `gamble`: why nobody should count on any of its batches, null where that is not true of all.
+    """
 
     format: Literal["dawnbrew-plan/1"] = "dawnbrew-plan/1"
     farm: PlanFarm
@@ -268,6 +273,7 @@ class Plan(_Value):
     unplaced: tuple[Unplaced, ...]
     changes: tuple[Change, ...]
     weather: PlanWeather | None = None
+    gamble: str | None = None
 
     def to_json(self) -> str:
         """Return the plan as JSON by the contract, indented, ending in a newline."""
