@@ -5,9 +5,10 @@ import pytest
 from simulated_yard import DRUM, starts, weather
 
 from dawnbrew.learning.seen import Seen
-from dawnbrew.learning.vessels import WEATHER_LASTS_H, learn_cooling, possible_c, through_readings
+from dawnbrew.learning.vessels import learn_cooling, possible_c, through_readings
 from dawnbrew.moments import after
 from dawnbrew.nature.hours import HourSeries
+from dawnbrew.nature.liquid_doubt import WEATHER_LASTS_H
 from dawnbrew.nature.vessel import Cooling, liquid
 from dawnbrew.planning.known import Reading
 

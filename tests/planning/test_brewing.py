@@ -2,6 +2,7 @@
 
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pytest
 from farms import base, read
 
@@ -27,8 +28,21 @@ def minute(*utc):
 @pytest.mark.source("common practice", "a brew at 17 to 18 C is done in 48 h")
 def test_a_vessel_held_at_18_degrees_peaks_48_hours_after_the_start():
     one, _ = brewer({"heated_to": "18 C"})
-    peak = minute(2027, 4, 20, 6)
-    assert one.start_for(peak) == pytest.approx(peak - 48 * 60, abs=1)  # whole minutes
+    start = minute(2027, 4, 20, 6)
+    assert one.curve.reaches_minutes(start, 1.0) == pytest.approx(start + 48 * 60, abs=1)  # whole minutes
+
+
+@pytest.mark.source("hand calculation", "0.95 / p = q / 1.08 and p, q two hours apart of 48: p = 0.9923")
+def test_the_best_start_has_the_work_amid_the_prime_in_the_log_of_the_progress():
+    one, _ = brewer({"heated_to": "18 C"})
+    opens, closes = minute(2027, 4, 20, 5), minute(2027, 4, 20, 7)
+    # half of two hours is 1/48 of the way: sqrt(0.95 x 1.08 + (1/48)^2) - 1/48 = 0.99230 at the begin
+    start = one.best_start(opens, closes)
+    assert opens - start == pytest.approx(0.99230 * 48 * 60, abs=1)
+    starts = start + np.arange(-300.0, 300.0, 10.0)
+    chances = one.odds.chances(starts, np.full(60, opens), np.full(60, closes))
+    # a flat top: 90 min off is as good within a hundredth on the early side, not on the late one
+    assert chances[30] > 0.99 * chances.max() > chances[-1]
 
 
 def test_starts_that_cover_a_span_of_work_ripen_into_it():

@@ -128,7 +128,7 @@ def test_a_late_start_runs_from_its_true_start(farm, plan):
 
 def test_a_start_that_is_taken_back_is_planned_for_its_own_time_again(farm, plan):
     batch = batch_for(plan, "early-bed.weekly.before-1")
-    early_at = after(batch.start_at, minutes=-180)
+    early_at = after(batch.start_at, minutes=-120)
     noted = again(farm, plan, after(early_at, minutes=2), running=(Running(batch, early_at),))
     runs = next(one for one in noted.batches if one.id == batch.id)
     assert (runs.start_at, runs.start_planned_at) == (early_at, batch.start_at)
@@ -136,6 +136,8 @@ def test_a_start_that_is_taken_back_is_planned_for_its_own_time_again(farm, plan
     back = next(one for one in undone.batches if one.id == batch.id)
     assert back.state == "planned"
     assert abs(minutes_between(batch.start_at, back.start_at)) < 60
+    task = next(task for task in undone.tasks if task.id == f"{batch.id}.start")
+    assert task.at == back.start_at
     assert back.start_planned_at is None
     assert broken_laws(farm, undone) == []
 
@@ -265,7 +267,8 @@ def test_a_batch_keeps_its_id_when_its_planting_slips(farm, plan):
     for number in (1, 2, 3, 4):
         one = f"late-bed.weekly.before-{number}"
         assert batch_for(then, one).id == batch_for(plan, one).id
-    assert {task.id for task in then.tasks} == {task.id for task in plan.tasks}
+    kept, were = ({task.id for task in one.tasks if task.kind != "look"} for one in (then, plan))
+    assert kept == were  # when a look is worth it depends on how warm the days are
 
 
 def test_more_vessels_place_what_was_left_over():

@@ -291,7 +291,12 @@ def test_mist_goes_on_in_the_hours_between_the_gusts():
     farm = two_beds(climate=WARM)
     plan = first_plan(farm)
     mists = [one for one in plan.treatments if one.method == "mist"]
-    one = next(t for t in mists if t.work_from > after(MADE_AT, minutes=45 * 24 * 60))
+    closes_at = {slot.id: slot.mist_closes_at for slot in plan.slots}
+    one = next(  # whose slot holds the whole next hour
+        t for t in mists
+        if t.work_from > after(MADE_AT, minutes=45 * 24 * 60)
+        and closes_at[t.slot] >= after(t.work_from, minutes=120 - minute_of(t.work_from) % 60)
+    )  # fmt: skip
     now = after(one.work_from, minutes=-4 * 24 * 60)
     wind = np.full(24 * 9, 60.0)
     wind[24 * 4 + 1] = 12

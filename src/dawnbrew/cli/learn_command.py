@@ -25,12 +25,13 @@ from dawnbrew.journal.faults import no_journal_yet
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.learning.advice import Advice
-from dawnbrew.learning.fit import BATCHES_DIFFER, Learned, Outcome
+from dawnbrew.learning.fit import Learned, Outcome
 from dawnbrew.learning.opening import Opening, openings
 from dawnbrew.learning.picture import picture
 from dawnbrew.learning.vessels import LearnedCooling
 from dawnbrew.learning.words import hours_text, ripening_sentences, vessel_sentence, wild_sentence
 from dawnbrew.moments import Instant, farm_day, iso_z
+from dawnbrew.planning.paces import BATCHES_DIFFER
 from dawnbrew.planning.plan import Batch
 from dawnbrew.quantities import Units, show_temperature
 from dawnbrew.season.learned import FarmLearned, Flagged, farm_as_learned, learn_from, next_batch_differs

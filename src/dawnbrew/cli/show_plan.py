@@ -26,6 +26,8 @@ def plan_lines(plan: Plan, *, has_weather: bool = False) -> Iterator[Line]:
         yield Line(f"Based on: {plan.weather.words}.")
     elif has_weather:
         yield Line("Based on: the usual weather; a running daemon asks for more.")
+    if plan.gamble is not None:
+        yield Line(words.clean(plan.gamble))
     today = words.on(instant(plan.made_at))
     ahead = [task for task in plan.tasks if words.on(instant(task.until)) >= min(today, plan.until_on)]
     for on, tasks in groupby(ahead, key=lambda task: words.on(instant(task.at))):

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 from dawnbrew.journal.values import KeptNote
 from dawnbrew.moments import Instant
-from dawnbrew.planning.known import Done, Known, Reading, Running
+from dawnbrew.planning.known import Done, Known, Look, Reading, Running
 from dawnbrew.planning.plan import Batch, Plan
 
 REMEMBER_D = 400
@@ -97,9 +97,9 @@ def _batch_of(batch_id: str, plan: Plan) -> Batch | None:
 
 def _as_running(batch: Batch, started_at: Instant, notes: Iterable[KeptNote]) -> Running:
     since = [n for n in notes if n.of == batch.id and n.kind in ("looked", "measured") and n.at >= started_at]
-    foam = [note.foam for note in since if note.foam is not None]
+    looks = tuple(Look(note.at, note.foam, note.by) for note in since if note.foam is not None)
     return Running(
         batch=batch, started_at=started_at,
         readings=tuple(Reading(note.at, note.liquid_c) for note in since if note.liquid_c is not None),
-        is_past=bool(foam) and foam[-1] == "past",
+        is_past=bool(looks) and looks[-1].foam == "past", looks=looks,
     )  # fmt: skip

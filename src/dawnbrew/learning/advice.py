@@ -7,9 +7,9 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from dawnbrew.learning.doubts import EYES_DIFFER_MIN
-from dawnbrew.learning.seen import Look
 from dawnbrew.learning.spans import Outlook
 from dawnbrew.moments import Instant, minutes_between, moment_text
+from dawnbrew.planning.known import Look
 
 WORTH_MIN = 20.0
 """A measurement that narrows the likely span by less is not worth a walk; our choice. [min]"""

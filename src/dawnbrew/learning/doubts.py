@@ -6,10 +6,10 @@ from itertools import combinations
 from math import log
 from zoneinfo import ZoneInfo
 
-from dawnbrew.learning.seen import ORDER, Applied, Look, Seen
+from dawnbrew.learning.seen import ORDER, Applied, Seen
 from dawnbrew.moments import Instant, after, minutes_between, moment_text
 from dawnbrew.nature.ripening import RipeningCurve, Ripens
-from dawnbrew.planning.known import Reading
+from dawnbrew.planning.known import Look, Reading
 from dawnbrew.quantities import Units, show_temperature
 
 Note = Look | Reading | Applied

@@ -10,23 +10,18 @@ import numpy.typing as npt
 
 from dawnbrew.learning.minimum import Minimum, minimum
 from dawnbrew.learning.residence import LEVELS_C, residence_h
-from dawnbrew.learning.seen import ORDER, Look, Seen
+from dawnbrew.learning.seen import ORDER, Seen
 from dawnbrew.moments import EPOCH, Instant, after, minutes_between
 from dawnbrew.nature.ripening import RipeningCurve, Ripens, relative_rate
+from dawnbrew.planning.known import Look
+from dawnbrew.planning.paces import BATCHES_DIFFER, EYE, LIKELY, WRONG_LOOK, YARDS_DIFFER
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-YARDS_DIFFER = 0.15
-"""Standard deviation of the log of a yard's hours against its recipe's: 48 h stands for 40 to 58 h in eight
-yards of ten; our choice, common practice gives no figure. [unitless]"""
-
 COOL_DIFFERS = 0.2
 """Standard deviation of the log of the degrees between lowest_c and at_c: 16 degrees stand for 12 to 21 in
 eight of ten, as soil and leaf bacteria differ in Rosso et al. 1993 (lowest -5 to 1.1 C). [unitless]"""
-
-BATCHES_DIFFER = 0.10
-"""What one batch's hours differ by from the next one's, before any was seen; our choice. [log]"""
 
 BATCHES_DIFFER_BY = 0.4
 """Standard deviation of the log of that: 6 to 17 % in eight yards of ten; our choice. [unitless]"""
@@ -40,20 +35,8 @@ WILD_SHARE_BY = 1.0
 WILD_DIFFERS = 0.5
 """What hours seem to differ by where notes are wrong: a day in two; our choice. [log]"""
 
-EYE = 0.02
-"""How sharply eyes tell young, foam and past apart: an hour in two days; our choice. [log of progress]"""
-
-WRONG_LOOK = 0.002
-"""Share of looks that say anything at all; our choice. [unitless]"""
-
 DRAWS = 96
 """How many parameters stand for all that may be true."""
-
-LIKELY = 0.8
-"""A likely span holds the truth so often. [unitless]"""
-
-LIKELY_Z = 1.2815515655446004
-"""So many standard deviations of a normal curve on each side of its middle hold LIKELY of it. [unitless]"""
 
 _OFFSETS: FloatArray = np.arange(-1.2, 1.2001, EYE)
 """Logs of one batch's own hours over the usual ones; a step of one EYE sums smooth edges to nine digits."""

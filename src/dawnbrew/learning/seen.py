@@ -2,28 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from dawnbrew.moments import Instant
 from dawnbrew.nature.hours import HourSeries
-from dawnbrew.planning.known import Reading
-
-Foam = Literal["young", "foam", "past"]
+from dawnbrew.planning.known import Foam, Look, Reading
 
 FOAMS: tuple[Foam, ...] = ("young", "foam", "past")
 """In which order a batch goes through its looks."""
 
 ORDER: dict[Foam, int] = {foam: place for place, foam in enumerate(FOAMS)}
 """The place of each look in FOAMS."""
-
-
-@dataclass(frozen=True)
-class Look:
-    """What somebody saw: no ring of foam yet, foam (the prime), or past it."""
-
-    at: Instant
-    foam: Foam
-    by: str | None = None
 
 
 @dataclass(frozen=True)

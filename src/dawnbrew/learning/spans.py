@@ -8,14 +8,15 @@ from math import exp, isnan, sqrt
 import numpy as np
 import numpy.typing as npt
 
-from dawnbrew.learning.fit import LIKELY, LIKELY_Z, Learned, likely_span, look_chances
+from dawnbrew.learning.fit import Learned, likely_span, look_chances
 from dawnbrew.learning.residence import residence_h
-from dawnbrew.learning.seen import FOAMS, ORDER, Foam, Look
-from dawnbrew.learning.vessels import THERMOMETER_C, WEATHER_LASTS_H
+from dawnbrew.learning.seen import FOAMS, ORDER
 from dawnbrew.moments import EPOCH, Instant, after, minutes_between
 from dawnbrew.nature.hours import HourSeries
+from dawnbrew.nature.liquid_doubt import log_hours_doubts, off_at
 from dawnbrew.nature.ripening import RipeningCurve
-from dawnbrew.planning.known import Reading
+from dawnbrew.planning.known import Foam, Look, Reading
+from dawnbrew.planning.paces import LIKELY, LIKELY_Z
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -35,9 +36,6 @@ _REACH = 3.0
 
 _REACH_LOOKED = 5.0
 """As many where the batch was looked at and may be far from usual."""
-
-_NODES = 49
-"""So many moments stand for a batch's liquid where its doubt is summed."""
 
 
 @dataclass(frozen=True)
@@ -231,29 +229,9 @@ class Outlook:
 
     @cached_property
     def _liquid_variance(self) -> float:
-        """What the doubt about the liquid adds to the log of this batch's hours, squared. [unitless]
-
-        The doubt lasts as weather does and is small where the liquid was measured: a Gaussian process with
-        exponential memory, conditional on the readings.
-        """
+        """What the doubt about the liquid adds to the log of this batch's hours, squared. [unitless]"""
         if self.liquid_off_c == 0:
             return 0.0
-        peak = float(self.curve.reaches_minutes(self._start, 1.0))
-        last = float(self.liquid.minutes()[-1]) if isnan(peak) else peak
-        minutes = np.linspace(self._start, last, _NODES)
-        warm_c = self.liquid.at_minutes(minutes)
-        pace = self.learned.ripens.progress_per_h
-        per_c = (pace(warm_c + 0.5) - pace(warm_c - 0.5)) / np.sum(pace(warm_c))
-        shared = float(per_c @ _alike(minutes, minutes) @ per_c)
-        if self.readings:
-            read = np.array([minutes_between(EPOCH, reading.at) for reading in self.readings])
-            told = per_c @ _alike(minutes, read)
-            off = (THERMOMETER_C / self.liquid_off_c) ** 2
-            shared -= float(told @ np.linalg.solve(_alike(read, read) + off * np.eye(read.size), told))
-        return max(shared, 0.0) * self.liquid_off_c**2
-
-
-def _alike(minutes: FloatArray, others: FloatArray) -> FloatArray:
-    """Return how alike the doubt is at two moments, shape (minutes, others)."""
-    apart_h = np.abs(minutes[:, None] - others) / 60
-    return np.asarray(np.exp(-apart_h / WEATHER_LASTS_H))
+        read = [minutes_between(EPOCH, reading.at) for reading in self.readings]
+        off = off_at(self.liquid_off_c, None)
+        return float(log_hours_doubts(self.curve, [self._start], off, read)[0]) ** 2

@@ -7,13 +7,14 @@ from math import exp
 import numpy as np
 import numpy.typing as npt
 
-from dawnbrew.learning.fit import LIKELY_Z
 from dawnbrew.learning.minimum import minimum
 from dawnbrew.learning.seen import Seen
 from dawnbrew.moments import EPOCH, Instant, minutes_between
 from dawnbrew.nature.hours import HourSeries
+from dawnbrew.nature.liquid_doubt import LIQUID_OFF_C, THERMOMETER_C, WEATHER_LASTS_H
 from dawnbrew.nature.vessel import SHADE_SHARE, Cooling, Shade, liquid
 from dawnbrew.planning.known import Reading
+from dawnbrew.planning.paces import LIKELY_Z
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -24,19 +25,8 @@ tenth to a third in the tables of engineeringtoolbox.com, lids and stands add to
 SUN_DIFFERS = 0.5
 """The same for the sun gain, whose colour, outline and sunshine are from memory; our choice. [log]"""
 
-LIQUID_OFF_C = 1.2
-"""What the liquid is off its curve before any was measured: the hours of air of a year are off their usual
-curve by 1.1 to 2.6 C (Parton & Logan 1981), a drum evens out half of it; our choice. [C]"""
-
 LIQUID_OFF_BY = 0.5
 """Standard deviation of its log; our choice. [unitless]"""
-
-THERMOMETER_C = 0.5
-"""What a kitchen thermometer is off by; common practice. [C]"""
-
-WEATHER_LASTS_H = 48.0
-"""A liquid that is warmer than usual stays so for about this long, as weather does: what a drum is off
-its monthly means is alike by a third after 48 h in the TMY3 hours of Greensboro NC (our bench). [h]"""
 
 WILD_READINGS = 0.05
 """Share of readings that are wrong; our choice. [unitless]"""

@@ -126,18 +126,18 @@ class RipeningCurve:
         """
         return self._up_to(ends) - self._up_to(starts)
 
-    def reaches_minutes(self, starts: npt.ArrayLike, progress: float) -> FloatArray:
+    def reaches_minutes(self, starts: npt.ArrayLike, progress: npt.ArrayLike) -> FloatArray:
         """Return the first minutes at which brews begun at starts have come so far.
 
         Args:
             starts: Minutes since the epoch. [min]
-            progress: Share of the way to the peak, 0 or more.
+            progress: Shares of the way to the peak, 0 or more, of a shape that fits.
 
         Returns:
-            Minutes since the epoch, nan where that lies outside the series. [min], shape as starts
+            Minutes since the epoch, nan where that lies outside the series. [min], shape as both together
         """
         begins = np.asarray(starts, dtype=np.float64)
-        return np.maximum(begins, self._when(self._up_to(begins) + progress, side="left"))
+        return np.maximum(begins, self._when(self._up_to(begins) + np.asarray(progress), side="left"))
 
     def start_for_minutes(self, ends: npt.ArrayLike, progress: float) -> FloatArray:
         """Return the last starts from which exactly this progress is made up to ends.
@@ -151,6 +151,25 @@ class RipeningCurve:
         """
         finishes = np.asarray(ends, dtype=np.float64)
         return np.minimum(finishes, self._when(self._up_to(finishes) - progress, side="right"))
+
+    def amid_prime_minutes(self, opens: npt.ArrayLike, closes: npt.ArrayLike) -> FloatArray:
+        """Return the starts from which works lie amid the prime, as far from its begin as from its end.
+
+        Far is meant in the log of the progress: a batch that ripens faster or slower than usual is then as
+        likely to miss the work on one side as on the other, and within a hundredth least likely to miss it.
+
+        Args:
+            opens, closes: Begin and end of the works. Minutes since the epoch. [min]
+
+        Returns:
+            Minutes since the epoch, nan where that lies outside the series. [min], shape as opens
+
+        Source: with p the progress from the start, p(opens) / prime_from = prime_until / p(closes).
+        """
+        first, last = self._up_to(opens), self._up_to(closes)
+        half = (last - first) / 2
+        middle = np.sqrt(self.ripens.prime_from * self.ripens.prime_until + half**2)
+        return self._when(first + half - middle, side="right")
 
     def progress(self, start_at: Instant, end_at: Instant) -> float:
         """Return the progress from start to end, nan outside the series [share of the way to the peak]."""

@@ -16,8 +16,10 @@ from dawnbrew.planning.build import Before, Question
 from dawnbrew.planning.changes import changes_between
 from dawnbrew.planning.diary import Diary
 from dawnbrew.planning.due import Due
+from dawnbrew.planning.gamble import batch_gamble, plan_gamble
 from dawnbrew.planning.ids import batch_ids
 from dawnbrew.planning.left_over import left_over_lines
+from dawnbrew.planning.likely import likely_of
 from dawnbrew.planning.need import need_of
 from dawnbrew.planning.past import Begun
 from dawnbrew.planning.people import Span
@@ -79,7 +81,7 @@ def assemble(
         weather: What of it the plan is based on.
     """
     farm, before = question.farm, question.before
-    told = _told(farm, placed.brews, before)
+    told = _told(question, placed.brews)
     poured = _poured(question, placed, told) if before is not None else []
     ids = {id(one.brew): one.batch.id for one in told}
     works = {work.wish.due.id: work for work in placed.works}
@@ -120,7 +122,7 @@ def assemble(
         treatments=tuple(sorted(treatments, key=_by_time)),
         batches=tuple(sorted(batches, key=lambda one: (one.start_at, one.vessel, one.id))),
         tasks=tuple(sorted(tasks, key=lambda task: (task.at, task.id))),
-        unplaced=tuple(unplaced), changes=(), weather=weather,
+        unplaced=tuple(unplaced), changes=(), weather=weather, gamble=plan_gamble(question.made),
         ferments=steepings.fillings(shared.contents), ferment_lacks=shared.lacks,
     )  # fmt: skip
     if before is None:
@@ -265,7 +267,7 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
     update: dict[str, object] = {
         "state": "to-ferment", "start_at": start_at, "free_at": at_minute(free), "slot": None,
         "fill_at": at_minute(begun.filled),
-        "covers_from": None, "covers_until": None, "why": (reason,),
+        "covers_from": None, "covers_until": None, "likely": None, "gamble": None, "why": (reason,),
     }  # fmt: skip
     if start_at != begun.batch.start_at:
         update["start_planned_at"] = begun.batch.start_planned_at or begun.batch.start_at
@@ -329,19 +331,22 @@ def _slot_cautions(farm: Farm, work: Work, sky: Sky | None) -> list[str]:
     return found
 
 
-def _told(farm: Farm, brews: Sequence[Brew], before: Before | None) -> list[Told]:
+def _told(question: Question, brews: Sequence[Brew]) -> list[Told]:
     """Return each brew with its batch."""
-    ids = batch_ids(brews, before)
-    return [Told(brew, _batch(farm, brew, ids[id(brew)])) for brew in brews]
+    ids = batch_ids(brews, question.before)
+    return [Told(brew, _batch(question, brew, ids[id(brew)])) for brew in brews]
 
 
-def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
-    brewer = brew.ready.brewer
-    start_at, curve, recipe = at_minute(brew.start), brewer.curve, brewer.recipe
+def _batch(question: Question, brew: Brew, batch_id: str) -> Batch:
+    farm, brewer = question.farm, brew.ready.brewer
+    start_at, curve, recipe, ripens = at_minute(brew.start), brewer.curve, brewer.recipe, brewer.curve.ripens
     ends_at = curve.liquid.end_at  # what ripens no further in the cold is good for as long as is known
-    prime_from = curve.reaches(start_at, recipe.prime_from) or ends_at
+    prime_from = curve.reaches(start_at, ripens.prime_from) or ends_at
     peak_at = curve.reaches(start_at, 1.0) or ends_at
-    prime_until = curve.reaches(start_at, recipe.prime_until) or ends_at
+    prime_until = curve.reaches(start_at, ripens.prime_until) or ends_at
+    is_cold = brewer.is_too_cold(brew.start, minute_of(peak_at))
+    likely = likely_of(brewer, brew.start, (brew.opens, brew.closes))
+    gamble = batch_gamble(brewer, question.made, likely, is_cold=is_cold)
     return Batch(
         id=batch_id, recipe=recipe.name, vessel=brew.vessel_name, volume_l=brewer.vessel.volume_l,
         state="running" if brew.is_running else "planned", fill_at=at_minute(brew.fill), start_at=start_at,
@@ -349,12 +354,13 @@ def _batch(farm: Farm, brew: Brew, batch_id: str) -> Batch:
         slot=brew.works[0].place.slot.id, covers_from=at_minute(brew.ready.place.span.opens),
         covers_until=at_minute(brew.ready.place.span.closes), ingredients=_ingredients(farm, brew),
         ripening=Ripening(
-            hours=recipe.ripens_min / 60, at_c=recipe.at_c, lowest_c=recipe.lowest_c, best_c=recipe.best_c,
-            highest_c=recipe.highest_c, prime_from=recipe.prime_from, prime_until=recipe.prime_until,
+            hours=ripens.hours, at_c=ripens.at_c, lowest_c=ripens.lowest_c, best_c=ripens.best_c,
+            highest_c=ripens.highest_c, prime_from=ripens.prime_from, prime_until=ripens.prime_until,
         ),
         liquid=_liquid(curve.liquid, brew.start, prime_until),
-        too_cold_to_promise=brewer.is_too_cold(brew.start, minute_of(peak_at)),
-        start_planned_at=_planned_start(brew), aimed_at=_aimed_at(brew), why=_why_batch(farm, brew, peak_at),
+        too_cold_to_promise=is_cold,
+        start_planned_at=_planned_start(brew), aimed_at=_aimed_at(brew),
+        likely=likely, gamble=gamble, why=_why_batch(farm, brew, peak_at),
     )  # fmt: skip
 
 
@@ -363,10 +369,10 @@ def _aimed_at(brew: Brew) -> Instant | None:
     if brew.is_running:
         return None
     kept = brew.kept
-    best = brew.ready.brewer.start_for((brew.opens + brew.closes) / 2)
+    best = brew.ready.brewer.best_start(brew.opens, brew.closes)
     if kept is not None and kept.batch.aimed_at is not None:
         # what moved it is the work alone: the weather since then counts once it is enough to move it
-        best += minute_of(kept.batch.aimed_at) - brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
+        best += minute_of(kept.batch.aimed_at) - brew.ready.brewer.best_start(kept.opens, kept.closes)
     return None if isnan(best) else at_minute(round(best))
 
 

@@ -1,13 +1,15 @@
 """In which ways a batch that was begun may still be used."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import exp
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import at_minute, minute_of
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.ripening import RipeningCurve
 from dawnbrew.nature.vessel import measured
+from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.brewing import (
     FILL_MIN,
     LONGEST_STAND_MIN,
@@ -15,11 +17,13 @@ from dawnbrew.planning.brewing import (
     Brewer,
     Readiness,
     Unready,
-    cooling_of,
-    ripens_of,
+    taught_in,
 )
+from dawnbrew.planning.known import NOTHING_LEARNED, Yard
+from dawnbrew.planning.odds import Odds
 from dawnbrew.planning.past import Begun, Past
 from dawnbrew.planning.people import Roster, Span
+from dawnbrew.planning.taught import Taught
 
 
 @dataclass(frozen=True)
@@ -88,8 +92,9 @@ class Ongoing:
 
 
 def ongoing(
-    farm: Farm, roster: Roster, past: Past | None, made: Iterable[Brewer], earliest: int
-) -> list[Ongoing]:
+    farm: Farm, roster: Roster, past: Past | None, made: Iterable[Brewer], earliest: int,
+    weather: KnownWeather | None = None, yard: Yard = NOTHING_LEARNED,
+) -> list[Ongoing]:  # fmt: skip
     """Return every batch that was begun with the ripening in its own vessel.
 
     Args:
@@ -101,29 +106,44 @@ def ongoing(
     for n, begun in enumerate(past.begun if past is not None else ()):
         alike = known.get((begun.vessels, begun.recipe_index))
         in_vessel = next(brewer for (vessels, _), brewer in known.items() if vessels == begun.vessels)
-        brewer = _own_brewer(farm, roster, begun, in_vessel.curve.liquid, earliest, alike)
+        taught = taught_in(farm, yard, weather, begun.vessels, begun.recipe_index)
+        brewer = _own_brewer(farm, roster, begun, in_vessel.curve.liquid, earliest, alike, taught)
         found.append(Ongoing(n, begun, brewer, _prime(begun, brewer)))
     return found
 
 
 def _own_brewer(
-    farm: Farm, roster: Roster, begun: Begun, series: HourSeries, earliest: int, alike: Brewer | None
-) -> Brewer:
-    """Return the brewer of one begun batch, with the curve of its vessel begun anew at each reading."""
-    vessel = farm.vessels[begun.vessels]
-    if alike is not None and not begun.readings:
+    farm: Farm, roster: Roster, begun: Begun, series: HourSeries, earliest: int, alike: Brewer | None,
+    taught: Taught,
+) -> Brewer:  # fmt: skip
+    """Return the brewer of one begun batch, with the curve of its vessel begun anew at each reading.
+
+    Where a look found another thing than that curve says, the batch is faster or slower by as little as the
+    looks leave likely: a brew that is still young may yet serve its work. A look that agrees moves nothing.
+    """
+    if alike is not None and not begun.readings and not begun.looks:
         return alike
     for reading in begun.readings:
-        series = measured(series, cooling_of(vessel), reading.at, reading.liquid_c)
-    curve = RipeningCurve(series, ripens_of(farm.recipes[begun.recipe_index]))
-    return Brewer(farm, roster, begun.vessels, begun.recipe_index, curve, earliest)
+        series = measured(series, taught.holds.cooling, reading.at, reading.liquid_c)
+
+    def brewer(shifted: float = 0.0) -> Brewer:
+        ripens = taught.ripening.ripens
+        curve = RipeningCurve(series, replace(ripens, hours=ripens.hours * exp(shifted)))
+        odds = Odds(curve, taught, looks=begun.looks, readings=begun.readings, shifted=shifted)
+        return Brewer(farm, roster, begun.vessels, begun.recipe_index, earliest, odds)
+
+    as_usual = brewer()
+    if begun.started is None:
+        return as_usual
+    paces = as_usual.odds.paces(begun.started)
+    return as_usual if paces.agrees else brewer(paces.nearest)
 
 
 def _prime(begun: Begun, brewer: Brewer) -> Span | None:
     if begun.started is None or begun.is_past:
         return None
-    start_at, recipe = at_minute(begun.started), brewer.recipe
-    opens_at, closes_at = (brewer.curve.reaches(start_at, p) for p in (recipe.prime_from, recipe.prime_until))
+    start_at, ripens = at_minute(begun.started), brewer.curve.ripens
+    opens_at, closes_at = (brewer.curve.reaches(start_at, p) for p in (ripens.prime_from, ripens.prime_until))
     if opens_at is None or closes_at is None:
         return None
     opens, closes = minute_of(opens_at) + 1, minute_of(closes_at)

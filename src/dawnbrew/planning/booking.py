@@ -4,23 +4,18 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from dawnbrew.farm.models import Person
-from dawnbrew.moments import at_minute, day_starts, farm_day, minute_of, minutes_between
+from dawnbrew.moments import minute_of, minutes_between
 from dawnbrew.planning.brewing import FILL_MIN, LONGEST_STAND_MIN, START_MIN, Unready
 from dawnbrew.planning.build import Question
 from dawnbrew.planning.diary import STEP_MIN, Diary
+from dawnbrew.planning.looks import LOOK_KINDS, LOOK_MIN, looks_of
 from dawnbrew.planning.people import Span
-from dawnbrew.planning.placed import Brew
+from dawnbrew.planning.placed import Brew, BrewLook
 from dawnbrew.planning.plan import Batch
 from dawnbrew.planning.staying import is_ripe
 
 EARLIEST_COOK_MIN = 24 * 60
 """Boiled starch is not kept longer than a day before the start; common practice. [min]"""
-
-LOOK_MIN = 10
-"""A look takes no longer. [min]"""
-
-LOOK_BEFORE_WORK_MIN = 30
-"""The last look is half an hour before work; common practice. [min]"""
 
 MOVES_MIN = 20
 """A start moves to a better one only by more than this: nobody need be told of less; our choice. [min]"""
@@ -150,7 +145,7 @@ class Booking:
         kept = brew.kept
         if kept is None or kept.batch.aimed_at is None or brew.is_running or brew.option in self._held:
             return False
-        best = brew.ready.brewer.start_for((kept.opens + kept.closes) / 2)
+        best = brew.ready.brewer.best_start(kept.opens, kept.closes)
         return is_worth_a_move(kept.batch, best - minute_of(kept.batch.aimed_at), self._earliest)
 
     # as in the plan before
@@ -233,20 +228,21 @@ class Booking:
             self._book_person(brew.starter, brew.start, START_MIN, names)
             self._book_person(brew.cooker, brew.cook, brewer.prepare_min, names)
         self._book_person(brew.washer, brew.wash, brewer.wash_min, names)
-        kinds = [kind for kind in ("look-evening", "look-work") if kind in brew.kept.tasks]
-        looks = [brew.kept.tasks[kind] for kind in kinds]
+        looks = [BrewLook(kind, *brew.kept.tasks[kind]) for kind in LOOK_KINDS if kind in brew.kept.tasks]
         if brew.opens != brew.kept.opens:
             looks = []
-        if looks and all(name is None or at < self._earliest or self._is_free_to_look(name, at)
-                         for at, name in looks):  # fmt: skip
+        if looks and all(self._may_look(look) for look in looks):
             brew.looks = tuple(looks)
-            for at, name in looks:
-                self._book_person(name, at, LOOK_MIN, names)
+            for look in looks:
+                self._book_person(look.person, look.at, LOOK_MIN, names)
         self._vessels.take(brew)
 
-    def _is_free_to_look(self, name: str, at: int) -> bool:
-        known = any(person.name == name for person in self.question.roster.people)
-        return known and self.diary.is_free(name, at, at + LOOK_MIN)
+    def _may_look(self, look: BrewLook) -> bool:
+        """Whether a look of the plan before may stay: it is over, nobody's, or its person is still free."""
+        if look.person is None or look.at < self._earliest:
+            return True
+        known = any(person.name == look.person for person in self.question.roster.people)
+        return known and self.diary.is_free(look.person, look.at, look.at + LOOK_MIN)
 
     def _book_person(self, name: str | None, opens: int, minutes: int, names: set[str]) -> None:
         if name is not None and name in names and minutes and not self._is_shared(name, opens, minutes):
@@ -259,7 +255,7 @@ class Booking:
     # anew
 
     def _book(self, brew: Brew) -> bool:
-        """Find the start nearest to a peak in the middle of the work that vessel, water and people allow."""
+        """Find the start nearest to the best for the work that vessel, water and people allow."""
         if brew.is_running:
             brew.fill, brew.start = brew.ready.readiness.fill, brew.ready.readiness.start
             self._wash(brew)
@@ -268,7 +264,7 @@ class Booking:
         starts = brewer.start_range(brew.opens, brew.closes)
         if isinstance(starts, Unready):
             return False
-        ideal = brewer.start_for((brew.opens + brew.closes) / 2)
+        ideal = brewer.best_start(brew.opens, brew.closes)
         for start in _nearest(*self._from_begun(brew, starts), ideal):
             if start < brewer.earliest or brewer.is_dead(start, brew.closes):
                 continue
@@ -357,31 +353,11 @@ class Booking:
             diary.book(brew.cooker, brew.cook, brew.cook + minutes)
 
     def _look(self, brew: Brew) -> None:
-        """Book the looks: last thing on the evening before, and half an hour before work.
-
-        A look never moves a batch: where nobody is free it stands with whoever comes to work, or with nobody.
-        """
-        diary = self.diary
-        zone, people = self.question.farm.place.timezone, brew.ready.brewer.starters
-        work_on = farm_day(at_minute(brew.opens), zone)
-        evening = minute_of(day_starts(work_on, zone)) - LOOK_MIN
-        first = max(brew.start + START_MIN, brew.opens - 24 * 60, self._earliest)
-        found = diary.latest(people, first, evening, LOOK_MIN)
-        looks: list[tuple[int, str | None]] = [found] if found is not None else []
-        first = max(brew.opens - 60, self._earliest)
-        before_work = diary.latest(people, first, brew.opens - LOOK_BEFORE_WORK_MIN, LOOK_MIN)
-        before_work = before_work or diary.latest(people, first, brew.opens - LOOK_MIN, LOOK_MIN)
-        if before_work is None:
-            comes = next(
-                (n for n in brew.works[0].crew if diary.is_free(n, brew.opens - LOOK_MIN, brew.opens)), None
-            )
-            looks.append((brew.opens - LOOK_MIN, comes))
-        else:
-            looks.append(before_work)
-        brew.looks = tuple(looks)
-        for at, name in brew.looks:
-            if name is not None:
-                diary.book(name, at, at + LOOK_MIN)
+        """Book the looks."""
+        brew.looks = looks_of(self.question, self.diary, brew, self._earliest)
+        for look in brew.looks:
+            if look.person is not None:
+                self.diary.book(look.person, look.at, look.at + LOOK_MIN)
 
     def _wash(self, brew: Brew) -> None:
         brewer = brew.ready.brewer

@@ -15,7 +15,10 @@ from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.ripening import RipeningCurve, Ripens
 from dawnbrew.nature.vessel import Cooling, held, liquid, usual_sun_w_m2, vessel_cooling
 from dawnbrew.nature.weather_known import KnownWeather
+from dawnbrew.planning.known import NOTHING_LEARNED, Yard
+from dawnbrew.planning.odds import Odds
 from dawnbrew.planning.people import Roster
+from dawnbrew.planning.taught import Taught
 
 STANDSTILL = 0.3
 """Less progress than this from ten days before the plan begins means that nothing ripens there."""
@@ -79,16 +82,17 @@ class Brewer:
     Args:
         vessels: Index of the vessel class. recipe_index: Index of the recipe.
         curve: Ripening of this recipe in the liquid of these vessels.
+        odds: How surely that is known.
     """
 
-    def __init__(self, farm: Farm, roster: Roster, vessels: int, recipe_index: int, curve: RipeningCurve,
-                 earliest: int) -> None:  # fmt: skip
+    def __init__(self, farm: Farm, roster: Roster, vessels: int, recipe_index: int, earliest: int,
+                 odds: Odds) -> None:  # fmt: skip
         self.vessel: Vessel = farm.vessels[vessels]
         self.recipe: Recipe = farm.recipes[recipe_index]
         self.vessels = vessels
         self._stands_min = ceil(farm.stands_min(self.vessel))
         self.recipe_index = recipe_index
-        self.curve = curve
+        self.curve, self.odds = odds.curve, odds
         self.roster = roster
         self.earliest = earliest
         self.tank = _tank_index(farm, self.vessel)
@@ -117,8 +121,10 @@ class Brewer:
         Args:
             opens, closes: Minutes since the epoch. shape (spans,)
         """
-        latest = self.curve.start_for_minutes(np.asarray(opens, dtype=float), self.recipe.prime_from)
-        earliest = self.curve.start_for_minutes(np.asarray(closes, dtype=float), self.recipe.prime_until)
+        latest = self.curve.start_for_minutes(np.asarray(opens, dtype=float), self.curve.ripens.prime_from)
+        earliest = self.curve.start_for_minutes(
+            np.asarray(closes, dtype=float), self.curve.ripens.prime_until
+        )
         ranges = [_whole_range(first, last) for first, last in zip(earliest, latest, strict=True)]
         return [r if r is not None else self._why_never(at) for r, at in zip(ranges, opens, strict=True)]
 
@@ -135,9 +141,24 @@ class Brewer:
         """Return the first and last start whose prime covers one span, or why there is none."""
         return self.start_ranges([opens], [closes])[0]
 
-    def start_for(self, peak: float) -> float:
-        """Return the start, in minutes, that peaks at a minute; nan outside the season."""
-        return float(self.curve.start_for_minutes(np.asarray([peak], dtype=float), 1.0)[0])
+    def best_start(self, opens: float, closes: float) -> float:
+        """Return the start, in minutes, whose prime most probably covers a work; nan outside the season."""
+        return float(self.curve.amid_prime_minutes(opens, closes))
+
+    def likeliest_start(self, first: int, last: int, opens: int, closes: int) -> int:
+        """Return, of the starts in the people's hours, that whose prime most probably covers a work.
+
+        Args:
+            first: The earliest that will do. last: The latest; somebody is there.
+            opens, closes: Minutes of the work.
+        """
+        best = self.best_start(opens, closes)
+        if isnan(best) or best >= last:
+            return last
+        before = self.roster.latest(self.starters, floor(best), START_MIN)
+        after = self.roster.earliest(self.starters, floor(best), START_MIN)
+        near = [one for one in (before, after) if one is not None and first <= one <= last]
+        return min(near, key=lambda one: abs(one - best), default=last)
 
     def readiness(self, starts: StartRange, closes: int) -> "Readiness | Unready":
         """Return the latest start in a range that the people's hours allow, or what stands in its way.
@@ -184,18 +205,28 @@ class Brewer:
 
 
 def brewers(farm: Farm, roster: Roster, first_on: date, last_on: date, earliest: int,
-            weather: KnownWeather | None = None) -> list[Brewer]:  # fmt: skip
+            weather: KnownWeather | None = None, yard: Yard = NOTHING_LEARNED) -> list[Brewer]:  # fmt: skip
     """Return a brewer for each class of vessels and each recipe that a bed asks for."""
     used = sorted({farm.recipes.index(farm.recipe(bed.recipe)) for bed in farm.beds})
     made = []
-    liquids = liquid_in_vessels(farm, first_on, last_on, weather)
+    liquids = liquid_in_vessels(farm, first_on, last_on, weather, yard)
     for recipe_index in used:
-        recipe = farm.recipes[recipe_index]
-        ripens = ripens_of(recipe)
         for vessels, series in enumerate(liquids):
-            curve = RipeningCurve(series, ripens)
-            made.append(Brewer(farm, roster, vessels, recipe_index, curve, earliest))
+            known = taught_in(farm, yard, weather, vessels, recipe_index)
+            odds = Odds(RipeningCurve(series, known.ripening.ripens), known)
+            made.append(Brewer(farm, roster, vessels, recipe_index, earliest, odds))
     return made
+
+
+def taught_in(
+    farm: Farm, yard: Yard, weather: KnownWeather | None, vessels: int, recipe_index: int
+) -> Taught:
+    """Return what is known of one recipe in one class of vessels."""
+    recipe, vessel = farm.recipes[recipe_index], farm.vessels[vessels]
+    return Taught.of(
+        yard, weather, recipe=recipe.name, vessel=vessel.name, ripens=ripens_of(recipe),
+        cooling=cooling_of(vessel), is_held=vessel.heated_to_c is not None,
+    )  # fmt: skip
 
 
 def ripens_of(recipe: Recipe) -> Ripens:
@@ -207,11 +238,16 @@ def ripens_of(recipe: Recipe) -> Ripens:
 
 
 def liquid_in_vessels(
-    farm: Farm, first_on: date, last_on: date, weather: KnownWeather | None = None
-) -> list[HourSeries]:
+    farm: Farm, first_on: date, last_on: date, weather: KnownWeather | None = None,
+    yard: Yard = NOTHING_LEARNED,
+) -> list[HourSeries]:  # fmt: skip
     """Return the liquid temperature in each class of vessels, from the usual air and what is known. [C]"""
     air, sun = air_and_sun(farm, first_on, last_on, weather)
-    return [_liquid_in(farm, vessel, air, sun) for vessel in farm.vessels]
+    learned = {one.vessel: one.cooling for one in yard.vessels}
+    return [
+        _liquid_in(farm, vessel, learned.get(vessel.name) or cooling_of(vessel), air, sun)
+        for vessel in farm.vessels
+    ]
 
 
 def air_and_sun(
@@ -254,10 +290,10 @@ def cooling_of(vessel: Vessel) -> Cooling:
     )  # fmt: skip
 
 
-def _liquid_in(farm: Farm, vessel: Vessel, air: HourSeries, sun: HourSeries) -> HourSeries:
+def _liquid_in(farm: Farm, vessel: Vessel, cooling: Cooling, air: HourSeries, sun: HourSeries) -> HourSeries:
     if vessel.heated_to_c is not None:
         return held(air, vessel.heated_to_c)
-    return liquid(around_vessel(farm, vessel, air), cooling_of(vessel), sun, shade=vessel.shade)
+    return liquid(around_vessel(farm, vessel, air), cooling, sun, shade=vessel.shade)
 
 
 def _tank_index(farm: Farm, vessel: Vessel) -> int | None:
@@ -282,6 +318,8 @@ def first_ripe_on(made: Sequence[Brewer], farm: Farm, earliest: int) -> date:
         if water is None:
             continue
         start = brewer.roster.earliest(brewer.starters, water + FILL_MIN + brewer.stands_min, START_MIN)
-        ripe = None if start is None else brewer.curve.reaches(at_minute(start), brewer.recipe.prime_from)
+        ripe = (
+            None if start is None else brewer.curve.reaches(at_minute(start), brewer.curve.ripens.prime_from)
+        )
         found += [ripe] if ripe is not None else []
     return min(found, default=at_minute(earliest)).astimezone(farm.place.timezone).date()

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import pairwise
 
+import numpy as np
+
 from dawnbrew.farm.models import Farm, Person
 from dawnbrew.moments import day_text, minute_of
 from dawnbrew.planning.begun import Ongoing, primes
@@ -14,7 +16,7 @@ from dawnbrew.planning.due import Due
 from dawnbrew.planning.need import Need, need_of
 from dawnbrew.planning.past import Past, span_of
 from dawnbrew.planning.people import Roster, Span, cut
-from dawnbrew.planning.plan import Batch
+from dawnbrew.planning.plan import Batch, Plan
 from dawnbrew.planning.problem import Choice, Gap, Held, Job, Option, Problem, SlotRoom, VesselClass, Window
 from dawnbrew.planning.rules import SKY_RULES, Case, judge, work_of
 from dawnbrew.planning.sky import Sky, mist_spans
@@ -38,6 +40,9 @@ NEAR_MIN = 48 * 60
 TOO_COLD_COST = 10
 """Points of a batch whose liquid is too cold to promise anything."""
 
+RISK_COST = 30
+"""Points of a batch that is sure to miss its work, where the surest one would have none: below a move, so
+that a chance alone never makes a plan another one."""
 
 STAYS_GAIN = 10
 """Points by which a batch at its old times is cheaper than the same one at other times."""
@@ -83,6 +88,7 @@ class Ready:
 
     `ongoing` is the batch that was begun already, None for one that is still to be filled. `stays` is the
     batch of the plan before whose exact times these are, None where the times are only those of the model.
+    `covers` is how probably its prime covers the place, from the best start that the people's hours allow.
     """
 
     brewer: Brewer
@@ -90,6 +96,7 @@ class Ready:
     readiness: Readiness
     ongoing: Ongoing | None = None
     stays: Batch | None = None
+    covers: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -148,8 +155,9 @@ class Before:
 class Question:
     """A problem with the meaning of its indices: wishes[job], places[window], ready[option].
 
-    No ferment is started before the minute `ferments_from`: a month ahead of its first use, that may be long
-    before the first day of the plan.
+    `made`: every class of vessels with every recipe, whether an option uses it or not. No ferment is started
+    before the minute `ferments_from`: a month ahead of its first use, that may be long before the first day
+    of the plan.
     """
 
     farm: Farm
@@ -162,6 +170,7 @@ class Question:
     before: Before | None = None
     sky: Sky | None = None
     ferments_from: int = 0
+    made: tuple[Brewer, ...] = ()
 
 
 WhyUnready = dict[tuple[Place, int], list[Unready]]
@@ -183,13 +192,13 @@ def _tens(points: int) -> int:
 
 
 def before_of(
-    past: Past, batches: Sequence[Ongoing], made: Sequence[Brewer], earliest: int, *, has_weather: bool
+    past: Past, batches: Sequence[Ongoing], made: Sequence[Brewer], earliest: int, *, may_drift: bool
 ) -> Before:
     """Return what the plan before says: where each treatment was that is not over.
 
     Args:
         made: From `brewers`.
-        has_weather: Whether this plan knows of weather.
+        may_drift: Whether this plan knows of weather or was taught by batches: both move all curves a bit.
     """
     covers = {batch.id: span_of(batch.covers_from, batch.covers_until) for batch in past.last.batches}
     starts = {batch.id: minute_of(batch.start_at) for batch in past.last.batches}
@@ -206,10 +215,15 @@ def before_of(
         if min((starts[draw.batch] for draw in one.batches), default=span[0]) <= earliest + NEAR_MIN:
             near.add(one.id)
     stays = None
-    if has_weather or past.last.weather is not None:
+    if may_drift or past.last.weather is not None or _was_taught(past.last):
         begun = {one.begun.batch.id for one in batches} | {batch.id for batch in past.batches}
         stays = tuple(staying(past.last, begun, made, earliest))
     return Before(past, tuple(batches), places, works_from, frozenset(near), earliest, stays)
+
+
+def _was_taught(plan: Plan) -> bool:
+    """Whether noted batches had taught how the brews of a plan ripen."""
+    return any(one.likely is not None and one.likely.learned_from for one in plan.batches)
 
 
 def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Due],
@@ -250,7 +264,8 @@ def build(farm: Farm, roster: Roster, slots: Sequence[DaySlot], due: Sequence[Du
     ]
     problem = _problem(farm, wishes, places, options, brews, before)
     return Question(
-        farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem, before, sky
+        farm, roster, tuple(by_day), tuple(wishes), tuple(places), tuple(options), problem, before, sky,
+        made=tuple(made),
     )  # fmt: skip
 
 
@@ -351,14 +366,17 @@ def _ready_options(
     places = list(asked)
     opens, closes = [p.span.opens for p in places], [p.span.closes for p in places]
     for brewer in made:
+        found: list[tuple[Place, Readiness, tuple[int, int]]] = []
         for place, starts in zip(places, brewer.start_ranges(opens, closes), strict=True):
             if brewer.recipe_index not in asked[place] or place.span.kind in ("prime", "as before"):
                 continue
             readiness = brewer.readiness(starts, place.span.closes)
-            if isinstance(readiness, Readiness):
-                ready[place].append(Ready(brewer, place, readiness))
-            else:
+            if isinstance(readiness, Readiness) and not isinstance(starts, Unready):
+                found.append((place, readiness, starts))
+            elif isinstance(readiness, Unready):
                 unready.setdefault((place, brewer.recipe_index), []).append(readiness)
+        for (place, readiness, _), covers in zip(found, _chances(brewer, found), strict=True):
+            ready[place].append(Ready(brewer, place, readiness, covers=covers))
     wanted = {place: sum(brewer.recipe_index in asked[place] for brewer in made) for place in places}
     covered = {
         place.slot.id for place in places
@@ -375,6 +393,24 @@ def _ready_options(
         )
     }  # fmt: skip
     return kept, unready
+
+
+def _chances(brewer: Brewer, found: Sequence[tuple[Place, Readiness, tuple[int, int]]]) -> list[float]:
+    """Return for each way to have a batch ready how probably its prime covers the place."""
+    if not found:
+        return []
+    starts, opens, closes = np.array(
+        [
+            (
+                brewer.likeliest_start(first, ready.start, place.span.opens, place.span.closes),
+                place.span.opens,
+                place.span.closes,
+            )
+            for place, ready, (first, _) in found
+        ],
+        dtype=float,
+    ).T
+    return [float(chance) for chance in brewer.odds.chances(starts, opens, closes)]
 
 
 def _add_ongoing(
@@ -439,6 +475,7 @@ def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], option
     slot_of = {slot_id: n for n, slot_id in enumerate(slot_ids)}
     by_id = {place.slot.id: place.slot for place in places}
     window_of = {place: n for n, place in enumerate(places)}
+    surest = max((one.brewer.odds.surest for one in options), default=1.0)
     return Problem(
         slots=tuple(SlotRoom(by_id[i].on.toordinal(), by_id[i].room_min) for i in slot_ids),
         windows=tuple(Window(slot_of[p.slot.id], p.span.minutes) for p in places),
@@ -446,7 +483,7 @@ def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], option
         gaps=tuple(_gaps(farm, wishes)),
         vessels=tuple(VesselClass(vessel.count, vessel.volume_l) for vessel in farm.vessels),
         tank_litres=tuple(tank.volume_l for tank in farm.tanks),
-        options=tuple(_option(farm, one, window_of, brews) for one in options),
+        options=tuple(_option(farm, one, window_of, brews, surest) for one in options),
         held=tuple(_held(farm, before)) if before is not None else (),
     )
 
@@ -486,11 +523,13 @@ def _gaps(farm: Farm, wishes: Sequence[Wish]) -> list[Gap]:
     return gaps
 
 
-def _option(farm: Farm, one: Ready, window_of: dict[Place, int], brews: dict[int, int]) -> Option:
+def _option(
+    farm: Farm, one: Ready, window_of: dict[Place, int], brews: dict[int, int], surest: float
+) -> Option:
     if one.ongoing is not None:
         return _begun_option(farm, one, one.ongoing, window_of, brews)
     ready, brewer = one.readiness, one.brewer
-    cost = _tens(farm.prices.batch)
+    cost = _tens(farm.prices.batch) + 10 * max(0, round(RISK_COST / 10 * (1 - one.covers / surest)))
     if brewer.is_too_cold(ready.start, one.place.span.closes):
         cost += TOO_COLD_COST
     most = None

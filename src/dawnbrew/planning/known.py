@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Literal
 
 from dawnbrew.moments import Instant
 from dawnbrew.nature.ripening import Ripens
@@ -28,6 +29,19 @@ class Done:
     by: str | None
 
 
+Foam = Literal["young", "foam", "past"]
+"""What a look finds: no ring of foam yet, foam (the prime), or past it."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """What somebody saw of one batch."""
+
+    at: Instant
+    foam: Foam
+    by: str | None = None
+
+
 @dataclass(frozen=True)
 class Reading:
     """A thermometer in the liquid of one batch. [C]"""
@@ -45,12 +59,14 @@ class Running:
         started_at: When starch and leaf mould really went in.
         readings: Liquid temperatures since then, oldest first.
         is_past: Somebody looked and found it past its prime.
+        looks: What was seen of it since then, oldest first.
     """
 
     batch: Batch
     started_at: Instant
     readings: tuple[Reading, ...] = ()
     is_past: bool = False
+    looks: tuple[Look, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -121,6 +137,9 @@ class Yard:
     vessels: tuple[YardVessel, ...] = ()
 
 
+NOTHING_LEARNED = Yard()
+
+
 @dataclass(frozen=True)
 class Known:
     """The past as far as it was noted, and the weather. Empty before there is a journal.
@@ -142,4 +161,4 @@ class Known:
     weather: KnownWeather | None = None
     steeped: tuple[Steeped, ...] = ()
     joined: tuple[Joined, ...] = ()
-    yard: Yard = Yard()
+    yard: Yard = NOTHING_LEARNED

@@ -10,7 +10,7 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import same_key, slug
 from dawnbrew.moments import Instant, after, farm_day, minute_of, minutes_between
 from dawnbrew.planning.due import SAME_SEASON_D, Earlier, Settled
-from dawnbrew.planning.known import Done, Joined, Known, Reading, Steeped
+from dawnbrew.planning.known import Done, Joined, Known, Look, Reading, Steeped
 from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
 
 PAST_D = 60
@@ -18,7 +18,7 @@ PAST_D = 60
 
 Stage = Literal["in tank", "standing", "running"]
 
-_BEFORE_WORK = ("fill-tank", "fill", "cook", "start", "look-evening", "look-work")
+_BEFORE_WORK = ("fill-tank", "fill", "cook", "start", "look-first", "look-evening", "look-work")
 """Kinds of task, as their ids end, that come before a brew is used."""
 
 
@@ -33,6 +33,7 @@ class Begun:
         filled: Minute since the epoch at which the water went into tank or vessel.
         started: Minute of the true start, None while water stands.
         readings: Thermometer readings since the start, oldest first.
+        looks: What was seen of it since the start, oldest first.
         is_past: Somebody looked and found it past its prime.
         tasks: What of it is over, as it was last told.
         left_l: Brew that is left in it. [L]
@@ -47,6 +48,7 @@ class Begun:
     filled: int
     started: int | None
     readings: tuple[Reading, ...] = ()
+    looks: tuple[Look, ...] = ()
     is_past: bool = False
     tasks: tuple[Task, ...] = ()
     left_l: float = 0.0
@@ -299,6 +301,7 @@ class _LookBack:
             batch=batch, stage=stage, vessels=vessels, recipe_index=recipe_index, filled=minute_of(filled_at),
             started=minute_of(started_at) if stage == "running" else None,
             readings=running.readings if running is not None else (),
+            looks=running.looks if running is not None else (),
             is_past=running is not None and running.is_past,
             tasks=tuple(self._over_tasks(batch, started_at if stage == "running" else None)),
             left_l=self._left_l(batch), covers=span_of(batch.covers_from, batch.covers_until),
@@ -338,6 +341,8 @@ class _LookBack:
             task = self._task(batch, kind)
             if task is None:
                 continue
+            if kind == "start" and started_at is None:
+                continue  # a start that was taken back is still to come
             if kind == "start" and started_at is not None:
                 length = task.until - task.at
                 yield task.model_copy(update={"at": started_at, "until": Instant(started_at + length)})

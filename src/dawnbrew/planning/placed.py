@@ -21,6 +21,15 @@ class Work:
     draws: list[tuple["Brew", float]] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class BrewLook:
+    """One look at a brew: its kind, as the id of its task ends, its minute since the epoch, and by whom."""
+
+    kind: str
+    at: int
+    person: str | None
+
+
 @dataclass
 class Brew:
     """One batch in one named vessel; minutes since the epoch.
@@ -40,7 +49,7 @@ class Brew:
     starter: str | None = None
     cook: int = 0
     cooker: str | None = None
-    looks: tuple[tuple[int, str | None], ...] = ()
+    looks: tuple[BrewLook, ...] = ()
     wash: int = 0
     washer: str | None = None
     free: int = 0

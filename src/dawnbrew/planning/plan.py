@@ -142,13 +142,32 @@ class Liquid(_Value):
     celsius: tuple[float, ...]
 
 
+class Likely(_Value):
+    """When a batch is likely to be ripe: spans that hold the truth four times in five.
+
+    `peak_*`, `opens_*`: of its peak and of the begin of its prime, null where that lies beyond what is known.
+    `covers`: chance that its prime covers its work [share], null where it is not known for so long.
+    `spread`: standard deviation of the log of its hours before anybody looked at it. `learned_from`: how many
+    noted batches that rests on, 0 for common practice.
+    """
+
+    peak_from: Moment | None
+    peak_until: Moment | None
+    opens_from: Moment | None
+    opens_until: Moment | None
+    covers: float | None
+    spread: float
+    learned_from: int
+
+
 class Batch(_Value):
     """One vessel of brew, brewed to its working volume, started once, used in one slot.
 
     `covers_from`, `covers_until`: the span of work that its prime had to cover, null where it serves none.
     `start_planned_at`: when it should have been started, where somebody noted another time; else null.
-    `aimed_at`: the start that would have peaked in the middle of the work, as it was known when `start_at`
-    was chosen; null once it was started.
+    `aimed_at`: the start whose prime most probably covers the work, as it was known when `start_at` was
+    chosen; null once it was started. `likely`: null where it serves no work. `gamble`: why nobody should
+    count on it more than on the others of the plan, null where nothing says so.
     """
 
     id: str
@@ -171,6 +190,8 @@ class Batch(_Value):
     too_cold_to_promise: bool
     start_planned_at: Moment | None = None
     aimed_at: Moment | None = None
+    likely: Likely | None = None
+    gamble: str | None = None
     why: tuple[str, ...]
 
 
@@ -279,7 +300,10 @@ class PlanWeather(_Value):
 
 
 class Plan(_Value):
-    """One whole plan; equal inputs give equal plans."""
+    """One whole plan; equal inputs give equal plans.
+
+    `gamble`: why nobody should count on any of its batches, null where that is not true of all.
+    """
 
     format: Literal["dawnbrew-plan/1"] = "dawnbrew-plan/1"
     farm: PlanFarm
@@ -297,6 +321,7 @@ class Plan(_Value):
     weather: PlanWeather | None = None
     ferments: tuple[Filling, ...] = ()
     ferment_lacks: tuple[FermentLack, ...] = ()
+    gamble: str | None = None
 
     def to_json(self) -> str:
         """Return the plan as JSON by the contract, indented, ending in a newline."""

@@ -17,7 +17,7 @@ from dawnbrew.planning.brewing import brewers, first_ripe_on
 from dawnbrew.planning.build import Question, before_of, build
 from dawnbrew.planning.carry import AFTER_NEWS_D, BEFORE_NEWS_D, Carried, carry, is_open_again, reset
 from dawnbrew.planning.due import NOTHING_SETTLED, Due, last_ideal_on, treatments_due
-from dawnbrew.planning.known import Known
+from dawnbrew.planning.known import NOTHING_LEARNED, Known, Yard
 from dawnbrew.planning.past import PAST_D, Past, as_planted, look_back
 from dawnbrew.planning.people import Roster
 from dawnbrew.planning.place import place
@@ -74,6 +74,7 @@ def make_plan(farm: Farm, *, from_on: date, until_on: date | None, made_at: Inst
         farm = as_planted(farm, known.planted)
     past = look_back(farm, known, made_at) if known is not None else None
     weather = known.weather if known is not None else None
+    yard = known.yard if known is not None else NOTHING_LEARNED
     last_on = min(until_on or usual_until(farm, from_on), from_on + timedelta(days=LONGEST_PLAN_D))
     first_on = from_on
     if past is not None:
@@ -82,7 +83,9 @@ def make_plan(farm: Farm, *, from_on: date, until_on: date | None, made_at: Inst
     tell("reading sun and air")
 
     def question_of(some: Farm) -> tuple[Question, list[Due]]:
-        return ask(some, from_on=from_on, until_on=last_on, made_at=made_at, past=past, weather=weather)
+        return ask(
+            some, from_on=from_on, until_on=last_on, made_at=made_at, past=past, weather=weather, yard=yard
+        )
 
     question, due = question_of(farm)
     tell(f"placing {len(question.wishes)} treatments")
@@ -110,13 +113,14 @@ def _still_told(past: Past | None, due: Iterable[Due], question: Question) -> di
 
 def ask(
     farm: Farm, *, from_on: date, until_on: date, made_at: Instant, past: Past | None = None,
-    weather: KnownWeather | None = None,
+    weather: KnownWeather | None = None, yard: Yard = NOTHING_LEARNED,
 ) -> tuple[Question, list[Due]]:  # fmt: skip
     """Return the whole question of a farm, and every treatment due, the lost ones included.
 
     Args:
         past: What of the plan before is over or runs, None for a first plan.
         weather: What is known of it, None where nothing is.
+        yard: What noted batches have taught.
     """
     zone = farm.place.timezone
     earliest = minute_of(day_starts(from_on, zone))
@@ -127,7 +131,7 @@ def ask(
     last_on = until_on + timedelta(days=MARGIN_D)
     ferments_from = min(earliest, minute_of(made_at) + 1)
     roster = Roster(farm, first_on - _steeping(farm), last_on)
-    made = brewers(farm, roster, first_on, last_on, earliest, weather)
+    made = brewers(farm, roster, first_on, last_on, earliest, weather, yard)
     settled = past.settled if past is not None else NOTHING_SETTLED
     due = treatments_due(
         farm, ready_on=first_ripe_on(made, farm, earliest), from_on=from_on, until_on=until_on,
@@ -142,8 +146,9 @@ def ask(
     slots = season_slots(farm, roster, spans, frozenset(sunless), from_on, last_on, clear)
     before = None
     if past is not None:
-        begun = ongoing(farm, roster, past, made, earliest)
-        before = before_of(past, begun, made, earliest, has_weather=weather is not None)
+        begun = ongoing(farm, roster, past, made, earliest, weather, yard)
+        has_news = weather is not None or yard != NOTHING_LEARNED
+        before = before_of(past, begun, made, earliest, may_drift=has_news)
     sky = sky_of(farm, weather, earliest)
     question = build(
         farm, roster, slots, due, made, earliest=earliest, before=before, sky=sky,

@@ -7,9 +7,10 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.moments import at_minute, farm_day, minute_of, minutes_between, moment_text, time_text
 from dawnbrew.nature.mixing import injector_words
 from dawnbrew.planning import cautions
-from dawnbrew.planning.booking import LOOK_MIN
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
 from dawnbrew.planning.left_over import left_over_lines
+from dawnbrew.planning.likely_words import opens_text, peak_text
+from dawnbrew.planning.looks import LOOK_MIN
 from dawnbrew.planning.placed import Brew, Placed, Work
 from dawnbrew.planning.plan import Batch, Task, Treatment
 from dawnbrew.planning.water_words import filling_cautions, filling_lines, start_cautions, strip_lines
@@ -170,7 +171,7 @@ def _start_task(farm: Farm, one: Told) -> Task:
         *_ingredient_lines(batch),
         "Dissolve the salt first. Hang blended starch and leaf mould in strainer bags from a rod; knead and "
         "splash until the water is milky and only skins are left. The bags stay in. Loose lid, shade.",
-        f"In its prime {_prime_text(farm, batch)}, peak {moment_text(batch.peak_at, zone)}.",
+        f"In its prime {_prime_text(farm, batch)}, {peak_text(batch, zone)}.",
         _late_text(one),
         *left_over_lines(one.brew, farm.place.units),
     ]
@@ -178,6 +179,8 @@ def _start_task(farm: Farm, one: Told) -> Task:
     warned = (cautions.LEAF_MOULD, cautions.OPEN_WATER, *start_cautions(water))
     if batch.too_cold_to_promise:
         lines.append("The liquid is under about 10 °C: too cold to promise when it will be ripe. Look often.")
+    if batch.gamble is not None:
+        lines.append(batch.gamble)
     title = f"Start the brew now: {batch.vessel}"
     return _task(one, "start", one.brew.start, START_MIN, one.brew.starter, title, lines, warned)
 
@@ -185,7 +188,7 @@ def _start_task(farm: Farm, one: Told) -> Task:
 def _late_text(one: Told) -> str:
     """Say what a start an hour late does to the prime, by the same curve that the plan was made with."""
     brewer = one.brew.ready.brewer
-    later = brewer.curve.reaches(at_minute(one.brew.start + 60), brewer.recipe.prime_from)
+    later = brewer.curve.reaches(at_minute(one.brew.start + 60), brewer.curve.ripens.prime_from)
     if later is None:
         return "Started late, it is ripe later."
     moved = minutes_between(one.batch.prime_from, later)
@@ -193,20 +196,18 @@ def _late_text(one: Told) -> str:
 
 
 def _look_tasks(farm: Farm, one: Told) -> list[Task]:
-    """Return the looks: last thing on the evening before, and half an hour before work."""
+    """Return the looks at a batch."""
     zone, brew, batch = farm.place.timezone, one.brew, one.batch
     lines = [
         "In its prime: a ring of foam on top, the smell clean. Young: still flat. "
         "Past: films that form and sink, off smell; then it joins the ferment.",
-        f"Expected in its prime {_prime_text(farm, batch)}.",
+        " ".join(
+            filter(None, (f"Expected in its prime {_prime_text(farm, batch)}.", opens_text(batch, zone)))
+        ),
         f"Work begins {moment_text(at_minute(brew.opens), zone)}.",
     ]
     title = f"Look at the brew in {batch.vessel}"
-    kinds = ("look-evening", "look-work")[-len(brew.looks) :]
-    return [
-        _task(one, kind, at, LOOK_MIN, name, title, lines)
-        for kind, (at, name) in zip(kinds, brew.looks, strict=True)
-    ]
+    return [_task(one, look.kind, look.at, LOOK_MIN, look.person, title, lines) for look in brew.looks]
 
 
 def _wash_task(farm: Farm, one: Told) -> Task:

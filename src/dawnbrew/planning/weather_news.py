@@ -74,21 +74,21 @@ def matters(last: Plan, farm: Farm, known: Known, now: Instant) -> WeatherNews |
     farm = as_planted(farm, known.planted)
     past = look_back(farm, replace(known, last=last), now)
     assert past is not None
-    items = [*_of_brews(past, farm, known.weather, now)]
+    items = [*_of_brews(past, farm, known, now)]
     sky = sky_of(farm, known.weather, minute_of(now) + 1)
     if sky is not None:
         items += _of_slots(last, farm, {one.id for one in past.treatments}, sky, now)
     return _told(farm, known.weather, items, now) if items else None
 
 
-def _of_brews(past: Past, farm: Farm, weather: KnownWeather | None, now: Instant) -> Iterator[_Item]:
+def _of_brews(past: Past, farm: Farm, known: Known, now: Instant) -> Iterator[_Item]:
     """Yield what moves for the brews that run, stand or are to be started soon."""
     zone, earliest, work = farm.place.timezone, minute_of(now) + 1, work_of(past.last)
-    ends_at = _reach(past.last, weather, now)
+    ends_at = _reach(past.last, known.weather, now)
     first_on = min([farm_day(now, zone), *(farm_day(at_minute(one.filled), zone) for one in past.begun)])
     roster = Roster(farm, first_on - timedelta(days=1), farm_day(ends_at, zone) + timedelta(days=1))
-    made = brewers(farm, roster, first_on, farm_day(ends_at, zone), earliest, weather)
-    for one in ongoing(farm, roster, past, made, earliest):
+    made = brewers(farm, roster, first_on, farm_day(ends_at, zone), earliest, known.weather, known.yard)
+    for one in ongoing(farm, roster, past, made, earliest, known.weather, known.yard):
         if one.begun.started is not None:
             yield from _of_running(one.begun.batch, one.prime, one.begun.work)
         else:
@@ -131,7 +131,7 @@ def _ripens(batch: Batch, moved_min: int | None, otherwise: str) -> str:
 def _of_planned(batch: Batch, brewer: Brewer, work: Span | None, earliest: int) -> Iterator[_Item]:
     if work is None:
         return
-    best, aimed = brewer.start_for((work[0] + work[1]) / 2), batch.aimed_at or batch.start_at
+    best, aimed = brewer.best_start(*work), batch.aimed_at or batch.start_at
     moved_min = best - minute_of(aimed)
     if batch.aimed_at is not None and is_worth_a_move(batch, moved_min, earliest):
         how = "earlier" if moved_min < 0 else "later"

@@ -5,10 +5,13 @@ from dataclasses import dataclass, replace
 from dawnbrew.errors import NoSuchId
 from dawnbrew.moments import day_text, days_text, moment_text
 from dawnbrew.planning.build import Question
+from dawnbrew.planning.likely_words import chance_lines, peak_text
 from dawnbrew.planning.plan import Batch, Plan, Treatment
 from dawnbrew.planning.planner import Planned
 from dawnbrew.planning.problem import Answer
 from dawnbrew.planning.solver import solve
+
+TOO_COLD = "A gamble: the liquid is under about 10 °C, too cold to promise when it is ripe."
 
 NEAR_D = 10
 """Another slot is tried with everything further away left as it is. [days]"""
@@ -70,7 +73,10 @@ def _why_batch(planned: Planned, batch: Batch) -> Why:
         f"It is brewed for {beds}." if beds else "It goes to the ferment.",
         *batch.why,
         f"In its prime {moment_text(batch.prime_from, zone)} to {moment_text(batch.prime_until, zone)}, "
-        f"peak {moment_text(batch.peak_at, zone)}.",
+        f"{peak_text(batch, zone)}.",
+        *chance_lines(batch),
+        *([TOO_COLD] if batch.too_cold_to_promise else []),
+        *(text for text in (batch.gamble, planned.plan.gamble) if text is not None),
     )
     is_begun = batch.start_at <= planned.plan.made_at
     title = f"{batch.vessel}, {'' if is_begun else 'to be '}started {moment_text(batch.start_at, zone)}"

@@ -10,8 +10,8 @@ from dawnbrew.journal.journal import Journal
 from dawnbrew.learning.advice import Advice, best_measurement
 from dawnbrew.learning.fit import learn_ripening
 from dawnbrew.learning.spans import Outlook
-from dawnbrew.learning.vessels import LIQUID_OFF_C
 from dawnbrew.moments import Instant, after, farm_day, instant
+from dawnbrew.nature.liquid_doubt import LIQUID_OFF_C
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.brewing import liquid_in_vessels, ripens_of
 from dawnbrew.planning.plan import Batch, Plan

@@ -11,13 +11,13 @@ from dawnbrew.farm.names import same_key
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import KeptNote
 from dawnbrew.learning.doubts import LONGEST_D, Doubt
-from dawnbrew.learning.seen import Applied, Look, Seen
+from dawnbrew.learning.seen import Applied, Seen
 from dawnbrew.moments import EPOCH, Instant, farm_day, instant, minutes_between, moment_text
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.vessel import held, liquid
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.brewing import air_and_sun, around_vessel, cooling_of
-from dawnbrew.planning.known import Reading
+from dawnbrew.planning.known import Look, Reading
 from dawnbrew.planning.plan import Batch, Liquid
 
 BEFORE_START = timedelta(days=3)

@@ -1,6 +1,6 @@
 """Knows the names, the clock and the cautions of one plan."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
@@ -73,7 +73,20 @@ class PlanWords:
             return ""
         tell = self.time if self.on(opens) == self.on(closes) else self.moment
         peaks = dict.fromkeys(tell(instant(batch.peak_at)) for batch in batches)
-        return f"Prime {self.span(opens, closes)}, peak {joined(peaks)}."
+        return f"Prime {self.span(opens, closes)}, peak {joined(peaks)}{self._likely(batches)}."
+
+    def _likely(self, batches: Sequence[Batch]) -> str:
+        """Return between when the peaks of batches likely are, by the earliest and the latest of them."""
+        spans = [batch.likely for batch in batches if batch.likely is not None]
+        begins = [one.peak_from for one in spans if one.peak_from is not None]
+        ends = [one.peak_until for one in spans if one.peak_until is not None]
+        if len(begins) < len(batches) or len(ends) < len(batches):
+            return ""
+        return f", likely {self.span(instant(min(begins)), instant(max(ends)))}"
+
+    def peak(self, batch: Batch) -> str:
+        """Return the likely span of the peak of one batch, empty where it is not known."""
+        return self._likely((batch,)).removeprefix(", likely ")
 
     def weather(self, works: Iterable[Treatment]) -> str:
         """Return what the weather of their slot says to each method of some works; empty if unknown."""

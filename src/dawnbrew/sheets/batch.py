@@ -19,6 +19,7 @@ def batch_sheet(plan: Plan, batch: Batch) -> str:
         "batch.html", title=words.clean(f"{batch.vessel}: {words.volume(batch.volume_l)} {batch.recipe}"),
         farm=plan.farm.name, made=f"Batch {batch.id}. {teller.made()}",
         moments=[(word, words.moment(instant(at))) for word, at in moments.items()],
+        likely=words.peak(batch), gamble=words.clean(batch.gamble or plan.gamble or ""),
         cold=batch.too_cold_to_promise,
         amounts=[("water", words.volume(batch.volume_l)),
                  *((part.name, f"{part.amount:g} {part.unit}") for part in batch.ingredients)],

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
+from dawnbrew.planning.likely_words import chance_lines
 from dawnbrew.planning.plan import Batch
 from dawnbrew.season.history import HistoryLine
 from dawnbrew.season.plan_words import step_short
@@ -37,7 +38,10 @@ def batch_page(
         volume=sight.words.volume(batch.volume_l), state=_STATES[batch.state],
         moments=_moments(teller, batch),
         amounts=(Amount("water", sight.words.volume(batch.volume_l)), *ingredients(batch)),
-        served=_served(teller, batch), why=unique(teller.clean(text) for text in batch.why),
+        served=_served(teller, batch),
+        why=unique(
+            teller.clean(text) for text in (*batch.why, *chance_lines(batch), sight.plan.gamble or "")
+        ),
         history=history_of(teller, history), can_start=can_answer and batch.state == "planned",
         can_look=can_answer and batch.start_at <= sight.now, unit=temperature_unit(sight),
         sheet=batch_sheet_of(sight, visitor, batch), visitor=visitor, key=key, fault=fault,

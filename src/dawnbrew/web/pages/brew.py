@@ -13,7 +13,7 @@ from dawnbrew.planning.plan import Batch
 from dawnbrew.quantities import show_temperature
 from dawnbrew.season.sight import Sight
 from dawnbrew.web.pages.pictures import Curve, Mark, curve_picture, gauge_picture
-from dawnbrew.web.pages.telling import Span, Teller
+from dawnbrew.web.pages.telling import Span, Stamp, Teller
 
 Stage = Literal["young", "prime", "past", "waiting"]
 
@@ -29,6 +29,8 @@ class BrewView:
         stage: Where it is; `waiting` where it is not started.
         percent: Of the way to its peak, None where it is not started or too cold to say.
         left: How long until its prime opens or closes.
+        peak, likely: When it peaks, and between when it likely does, None where that is not known.
+        gamble: Why nobody should count on it; empty where nothing says so.
     """
 
     vessel: str
@@ -38,7 +40,10 @@ class BrewView:
     percent: int | None
     left: str
     prime: Span
+    peak: Stamp
+    likely: Span | None
     is_too_cold: bool
+    gamble: str
     gauge: Markup
     curve: Markup
 
@@ -64,9 +69,17 @@ def brew_of(teller: Teller, batch: Batch) -> BrewView:
         vessel=batch.vessel, recipe=batch.recipe, to=teller.batch_link(batch.id), stage=stage,
         percent=percent, left=teller.left(batch.prime_from if stage == "young" else batch.prime_until),
         prime=teller.span(batch.prime_from, batch.prime_until),
-        is_too_cold=batch.too_cold_to_promise, gauge=_gauge(batch, progress, percent),
-        curve=_curve(teller, batch, stage),
+        peak=teller.at(batch.peak_at), likely=_likely(teller, batch),
+        is_too_cold=batch.too_cold_to_promise, gamble=teller.clean(batch.gamble or ""),
+        gauge=_gauge(batch, progress, percent), curve=_curve(teller, batch, stage),
     )  # fmt: skip
+
+
+def _likely(teller: Teller, batch: Batch) -> Span | None:
+    likely = batch.likely
+    if likely is None or likely.peak_from is None or likely.peak_until is None:
+        return None
+    return teller.span(likely.peak_from, likely.peak_until)
 
 
 def _stage(batch: Batch, now: Instant) -> Stage:
