@@ -238,6 +238,13 @@ BAD_REPLIES = {
     "bomb": (
         Reply(body=bomb(20_000_000), headers={"Content-Encoding": "gzip"}), "more than 0.2 MB",
     ),
+    "packed with a tail": (
+        Reply(
+            body=gzip.compress(as_body(lists_answer())) + b"x" * 300_000,
+            headers={"Content-Encoding": "gzip"},
+        ),
+        "more than 0.2 MB",
+    ),
     "half packed": (
         Reply(body=gzip.compress(as_body(lists_answer()))[:200], headers={"Content-Encoding": "gzip"}),
         "half an answer",
