@@ -27,6 +27,7 @@ from weather_server import (
 )
 
 from dawnbrew.moments import Instant, after, parse_instant
+from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.weather import asking
 from dawnbrew.weather.asking import Limits
 from dawnbrew.weather.fetching import Fetched, fetch, is_due, next_try, user_agent
@@ -151,6 +152,8 @@ def test_expires_counts_by_the_clock_of_the_service(date, minutes):
         (429, "Tue, 20 Apr 2027 06:40:00 GMT", 90),
         (429, "1", 5),
         (429, "soon", 5),
+        (408, "", 5),
+        (425, "", 5),
         (429, "9" * 40, 24 * 60),
     ],
 )
@@ -235,6 +238,13 @@ BAD_REPLIES = {
     "bomb": (
         Reply(body=bomb(20_000_000), headers={"Content-Encoding": "gzip"}), "more than 0.2 MB",
     ),
+    "packed with a tail": (
+        Reply(
+            body=gzip.compress(as_body(lists_answer())) + b"x" * 300_000,
+            headers={"Content-Encoding": "gzip"},
+        ),
+        "more than 0.2 MB",
+    ),
     "half packed": (
         Reply(body=gzip.compress(as_body(lists_answer()))[:200], headers={"Content-Encoding": "gzip"}),
         "half an answer",
@@ -252,6 +262,9 @@ BAD_REPLIES = {
         good_reply(lists_answer(hourly={"temperature_2m": [9 / 5 * air_at(n) + 27 for n in range(96)]})),
         "the usual 9 C for that time of year is needed. Look at lows, highs and unit of [climate], and",
     ),
+    "made a year ago": (
+        good_reply(entries_answer(updated_at="2026-04-20T04:40:00Z")), "a forecast made 365 days ago",
+    ),
     "a leap": (
         good_reply(lists_answer(hourly={"temperature_2m": [air_at(n) - 60 * (n == 30) for n in range(96)]})),
         "C at 2027-04-21 11:00 UTC alone; air that does not leap more than 20 C in an hour is needed",
@@ -263,9 +276,11 @@ BAD_REPLIES = {
 @pytest.mark.parametrize("how", BAD_REPLIES)
 def test_a_bad_answer_leaves_the_last_good_one_and_tells_why(how):
     reply, told = BAD_REPLIES[how]
-    with weather_service(good_reply(ETag='"a1"'), reply) as (_, base):
-        good = ask(base)
-        kept = ask(base, good, later(35))
+    good_one = good_reply(entries_answer() if how == "made a year ago" else None, ETag='"a1"')
+    with weather_service(good_one, reply) as (_, base):
+        source = MetNo(base) if how == "made a year ago" else None
+        good = ask(base, source=source)
+        kept = ask(base, good, later(35), source=source)
     assert told in kept.trouble
     assert kept.hours is good.hours
     assert (kept.fetched_at, kept.etag) == (good.fetched_at, good.etag)
@@ -334,6 +349,26 @@ def test_where_a_redirect_leads_is_told_by_its_host_alone():
     assert "sends us to 169.254.169.254;" in kept.trouble
     assert "secret" not in kept.trouble
     assert "token" not in kept.trouble
+
+
+@pytest.mark.parametrize("location", ["http://two words/", "http://<b>x</b>/", "http://[", "", "/elsewhere"])
+def test_where_a_redirect_leads_is_not_told_where_it_is_no_host(location):
+    with weather_service(Reply(status=302, headers={"Location": location})) as (_, base):
+        assert "sends us to another address;" in ask(base).trouble
+
+
+def test_the_past_that_a_service_tells_is_kept_with_its_forecast():
+    first = after(FIRST, minutes=-48 * 60)
+    with weather_service(good_reply(lists_answer(hours=144, first=first))) as (_, base):
+        kept = ask(base)
+    assert (kept.hours.start_at, kept.hours.hours) == (first, 144)
+
+
+def test_a_forecast_without_hours_is_asked_for_whole():
+    with weather_service(good_reply(ETag='"a1"')) as (service, base):
+        kept = ask(base)
+        ask(base, replace(kept, hours=WeatherHours.empty()), later(40))
+    assert "if-none-match" not in service.asked[1][1]
 
 
 def test_what_was_kept_for_another_place_does_not_count():

@@ -104,6 +104,15 @@ def test_the_farm_file_chooses_the_service_and_its_address(settings, host, path,
     assert source.name == settings["forecast"]
 
 
+@pytest.mark.source(LISTS, "URL parameters")
+def test_lists_are_asked_for_in_utc_from_two_days_ago_to_a_week_ahead():
+    asked = parse_qs(urlsplit(OpenMeteo().request(PLACE).url).query)
+    assert {key: asked[key] for key in ("timeformat", "timezone", "past_days", "forecast_days")} == {
+        "timeformat": ["unixtime"], "timezone": ["GMT"], "past_days": ["2"], "forecast_days": ["8"],
+    }  # fmt: skip
+    assert asked["hourly"][0].split(",") == list(lists_answer()["hourly"])[1:]
+
+
 def test_without_a_service_there_is_no_source():
     assert chosen(WeatherSettings()) is None
 

@@ -368,3 +368,14 @@ def test_a_pipe_is_refused_and_not_waited_for(tmp_path):
     os.mkfifo(tmp_path / "st.csv")
     with pytest.raises(BadWeather, match="a device or a pipe; a file that holds the rows"):
         read_station(tmp_path, station(), LONDON, usual=USUAL, since=EPOCH, now=NOW)
+
+
+@pytest.mark.parametrize(("bad", "is_refused"), [(10, False), (11, True)])
+def test_more_than_a_tenth_of_rubbish_refuses_the_file(bad, is_refused):
+    values = ["hot" if n < bad else "10" for n in range(100)]
+    text = rows(*(f"{iso_z(after(NOW, minutes=-10 * n))},{one}" for n, one in enumerate(values)))
+    if not is_refused:
+        assert read(text).doubts[-1] == "st.csv: 5 more left out like these (value of 'Out')."
+        return
+    with pytest.raises(BadWeather, match="'hot', and 11 such of 100"):
+        read(text)
