@@ -115,6 +115,52 @@ def test_each_slot_of_the_forecast_gets_a_verdict_for_each_method(farm):
     assert told["2027-03-05-morning"] == []
 
 
+def slopes():
+    beds = [
+        {"name": f"{name} bed", "area": "40 m2", "program": "weekly", "planting": date(2027, 4, 20)} | other
+        for name, other in (("Low", {}), ("Steep", {"slope": "steep"}), ("Glass", {"cover": "tunnel"}),
+                            ("Hill", {"slope": "steep"}))
+    ]  # fmt: skip
+    return read(base(beds=beds))
+
+
+def test_a_slot_names_the_beds_to_which_its_weather_says_other_things():
+    farm = slopes()
+    rainy = known(farm, MADE_AT, 0, days=3, **FINE | {"rain_mm": np.where(np.arange(72) == 40, 6, 0)})
+    told = {slot.id: slot.verdicts for slot in first_plan(farm, rainy).slots}
+    (drench,) = told["2027-03-02-morning"]
+    assert drench.text == "good for drench (Low bed, Glass bed); too rainy for drench (Steep bed, Hill bed)"
+    assert not drench.is_good
+    fine = {slot.id: slot.verdicts for slot in first_plan(farm, known(farm, MADE_AT, 0, **FINE)).slots}
+    assert [one.text for one in fine["2027-03-02-morning"]] == ["good for drench"]
+
+
+@pytest.mark.parametrize(
+    ("missing", "texts"),
+    [
+        ({"wind_10m_kmh"}, ["good for drench", "good for mist as far as wind is known"]),
+        (
+            {"rain_mm", "humidity_percent"},
+            [
+                "good for drench as far as rain is known",
+                "good for mist as far as humidity and rain are known",
+            ],
+        ),
+    ],
+)
+def test_a_slot_is_called_good_only_as_far_as_its_weather_is_known(farm, missing, texts):
+    some = {name: np.nan if name in missing else value for name, value in FINE.items()}
+    plan = first_plan(farm, known(farm, MADE_AT, 0, days=3, **some | {"cloud_percent": 100}))
+    slot = next(one for one in plan.slots if one.id == "2027-03-02-morning")
+    assert [one.text for one in slot.verdicts] == texts
+
+
+def test_rain_after_the_last_hour_of_the_forecast_is_not_known(farm):
+    plan = first_plan(farm, known(farm, MADE_AT, 0, days=2, **FINE))
+    slot = next(one for one in plan.slots if one.id == "2027-03-02-morning")
+    assert slot.verdicts[0].text == "good for drench as far as rain is known"
+
+
 @pytest.mark.source("canola council; T. Wolf", "an inversion until 1 h after sunrise; cloud or wind end it")
 def test_still_mornings_are_told_by_the_minute_and_lifted_by_cloud(farm):
     clear = first_plan(
