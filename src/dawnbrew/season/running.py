@@ -19,7 +19,6 @@ from dawnbrew.nudges.news import fault_nudge
 from dawnbrew.nudges.quiet import Quiet
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.booking import SOON_MIN
-from dawnbrew.planning.weather_news import WeatherNews
 from dawnbrew.season.again import Again, plan_again, store
 from dawnbrew.season.answer_links import answer_line
 from dawnbrew.season.answers import answered_keys, as_noted, read_answers
@@ -37,9 +36,6 @@ ON_TIME_FOR = timedelta(minutes=5)
 
 AGAIN_AFTER = timedelta(minutes=1)
 """How soon a planning or a backup is tried again that failed."""
-
-NEAR = timedelta(hours=48)
-"""What new weather changes further ahead waits for the night, for it may change back; our choice."""
 
 LAST_LOOK = timedelta(minutes=SOON_MIN)
 """So long before a start the newest weather is asked once more whether it changes anything; our choice."""
@@ -405,8 +401,10 @@ class Season:
         """Make a plan and store it; without a reason only where the weather gives one."""
         try:
             mark, because = self._weather_mark(now), None
-            news = weather_news(farm, self._journal, now=now) if reason in (None, NIGHT) else None
-            if news is not None and (reason == NIGHT or self._is_pressing(news, now)):
+            is_night, news = reason == NIGHT, None
+            if reason is None or is_night:
+                news = weather_news(farm, self._journal, now=now, is_night=is_night)
+            if news is not None and (is_night or (news.of, self._starts_soon(now)) != self._in_vain):
                 because = reason = news.sentence
             if reason is not None:
                 again = self._make(farm, cause, reason, follows, now, because)
@@ -423,10 +421,6 @@ class Season:
             self._tell_owner_of_planning(problem, cause, now)
         finally:
             self._is_planning = False
-
-    def _is_pressing(self, news: WeatherNews, now: Instant) -> bool:
-        """Say whether a plan must follow from new weather now, and has not followed from it in vain."""
-        return news.at <= now + NEAR and (news.of, self._starts_soon(now)) != self._in_vain
 
     def _make(
         self, farm: Farm, cause: _Cause, reason: str, follows: int | None, now: Instant, because: str | None

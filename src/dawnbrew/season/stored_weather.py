@@ -163,8 +163,11 @@ def with_weather(known: Known, farm: Farm, journal: Journal, *, now: Instant) ->
     return replace(known, weather=stored_weather(farm, journal, now=now))
 
 
-def weather_news(farm: Farm, journal: Journal, *, now: Instant) -> WeatherNews | None:
+def weather_news(farm: Farm, journal: Journal, *, now: Instant, is_night: bool) -> WeatherNews | None:
     """Return what the stored weather changes of the newest plan, None where its answers stand.
+
+    Args:
+        is_night: Whether nothing waits any longer.
 
     Errors: those of a journal.
     """
@@ -175,7 +178,7 @@ def weather_news(farm: Farm, journal: Journal, *, now: Instant) -> WeatherNews |
     if weather is None and last.plan.weather is None:
         return None
     known = read_answers(journal, last.plan, now=now).known
-    return matters(last.plan, farm, replace(known, weather=weather), now)
+    return matters(last.plan, farm, replace(known, weather=weather), now, is_night=is_night)
 
 
 def based_on(farm: Farm, weather: KnownWeather | None, until_on: date) -> str:
