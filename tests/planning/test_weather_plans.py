@@ -11,7 +11,7 @@ from laws import broken_laws
 from seasons import again, to_come
 from weathers import known
 
-from dawnbrew.moments import after, instant, minute_of, minutes_between
+from dawnbrew.moments import after, farm_day, instant, minute_of, minutes_between
 from dawnbrew.nature.ripening import RipeningCurve
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.nature.weather_known import KnownWeather
@@ -20,6 +20,7 @@ from dawnbrew.planning.brewing import liquid_in_vessels, ripens_of
 from dawnbrew.planning.known import Known, Running
 from dawnbrew.planning.planner import make_plan
 from dawnbrew.planning.weather_news import matters
+from dawnbrew.planning.weather_words import plan_weather
 
 MADE_AT = instant(datetime(2027, 3, 1, 3, 0, tzinfo=UTC))
 FINE = {"cloud_percent": 80, "wind_10m_kmh": 12, "humidity_percent": 70, "rain_mm": 0}
@@ -103,6 +104,17 @@ def test_a_plan_says_what_it_is_based_on(farm):
     assert both.forecast_until == instant(datetime(2027, 4, 25, 3, tzinfo=UTC))
     assert both.observed_until == instant(datetime(2027, 4, 20, 3, tzinfo=UTC))
     assert both.forecast_made_at == at
+
+
+def test_the_hour_that_goes_on_is_not_called_measured(farm):
+    at = instant(datetime(2027, 4, 20, 21, 40, tzinfo=UTC))
+    on = farm_day(at, farm.place.timezone)
+    some = known(farm, after(at, minutes=60), days=5, measured_days=2)
+    told = plan_weather(farm, some, on, at)
+    assert told.words.startswith("measured to Tue 20 Apr 23:00, ")
+    assert plan_weather(farm, some, on, after(at, minutes=20)).words.startswith(
+        "measured to Wed 21 Apr 00:00, "
+    )
 
 
 def test_each_slot_of_the_forecast_gets_a_verdict_for_each_method(farm):

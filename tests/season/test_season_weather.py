@@ -87,6 +87,21 @@ def test_the_first_plan_waits_for_the_first_answer_and_no_other_does(tmp_path):
         assert world.season.is_idle
 
 
+def test_the_first_plan_waits_half_a_minute_for_an_answer_that_never_comes(tmp_path):
+    world = SkyWorld(tmp_path)
+
+    def do(name, job):
+        if name != "weather":
+            job()
+
+    with sky_service(world.sky, world.path), world.open(do=do):
+        world.tick()
+        world.tick(seconds=29)
+        assert world.season.revision is None
+        world.tick(seconds=1)
+        assert world.plan.weather is None
+
+
 def test_a_service_is_asked_every_half_hour_and_not_with_every_tick(tmp_path):
     with running(tmp_path) as (world, service):
         for _ in range(20):
@@ -166,7 +181,7 @@ def test_a_start_is_held_against_the_newest_forecast_an_hour_before(tmp_path):
         batch = world.next_batch()
         world.run(after(batch.start_at, minutes=-150))
         world.sky.headers = {"Cache-Control": "max-age=7200"}
-        world.tick(after(batch.start_at, minutes=-90))
+        world.tick(after(batch.start_at, minutes=-75))
         # somebody else brought another forecast: this process has heard nothing of it
         kept = read_service(world.journal).kept
         warm = usual_hours(world.season.farm, world.now, 3.0)
@@ -181,6 +196,42 @@ def test_a_start_is_held_against_the_newest_forecast_an_hour_before(tmp_path):
         assert world.next_batch().start_at > batch.start_at
         world.until(after(batch.start_at, minutes=1))
         assert not any(batch.id in key for key in world.gone("start"))
+
+
+def test_a_service_is_asked_for_a_start_however_fresh_its_last_answer_is(tmp_path):
+    fresh = {"Cache-Control": "max-age=86400"}
+    with running(tmp_path, by_c=lambda now: 3.0 if now >= FRONT_AT else 0.0, headers=fresh) as (
+        world,
+        service,
+    ):
+        start_at = world.plan.batches[0].start_at
+        world.tick(after(start_at, minutes=-71))
+        count = len(service.asked)
+        world.tick(after(start_at, minutes=-70))
+        world.tick(after(start_at, minutes=-39))
+        assert len(service.asked) == count + 1
+        batch = world.plan.batches[1]
+        world.run(after(batch.start_at, minutes=-100))
+        world.sky.always = Reply(status=500)
+        count = len(service.asked)
+        world.tick(after(batch.start_at, minutes=-70))
+        assert len(service.asked) == count + 1
+        world.tick(after(batch.start_at, minutes=-68))
+        assert len(service.asked) == count + 1
+
+
+def test_the_call_to_start_follows_what_the_service_says_an_hour_before(tmp_path):
+    fresh, is_warm = {"Cache-Control": "max-age=21600"}, []
+    with running(tmp_path, by_c=lambda now: 3.0 if is_warm else 0.0, headers=fresh) as (world, _):
+        batch = world.plan.batches[0]
+        world.run(after(batch.start_at, minutes=-100))
+        is_warm.append(True)
+        for before_min in (90, 70, 60, 30):
+            world.tick(after(batch.start_at, minutes=-before_min))
+        assert next(one for one in world.plan.batches if one.id == batch.id).start_at > batch.start_at
+        assert "drum is to be started " in world.reasons()[-1]
+        world.tick(batch.start_at)
+        assert not [key for key in world.gone("start") if batch.id in key]
 
 
 def test_a_running_brew_is_followed_by_what_a_station_measures(tmp_path):

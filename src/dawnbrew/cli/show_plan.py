@@ -24,7 +24,7 @@ def plan_lines(plan: Plan, *, has_weather: bool = False) -> Iterator[Line]:
     if plan.weather is not None:
         yield Line(f"Based on: {plan.weather.words}.")
     elif has_weather:
-        yield Line("Based on: the usual weather; a running daemon asks for more.")
+        yield Line("Based on: the usual weather; dawnbrew check tells what else is known.")
     today = words.on(instant(plan.made_at))
     ahead = [task for task in plan.tasks if words.on(instant(task.until)) >= min(today, plan.until_on)]
     for on, tasks in groupby(ahead, key=lambda task: words.on(instant(task.at))):

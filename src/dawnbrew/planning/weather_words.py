@@ -38,7 +38,7 @@ MOST_BEDS = 3
 """So many beds are named where a slot says another thing to them."""
 
 
-def plan_weather(farm: Farm, known: KnownWeather, until_on: date) -> PlanWeather | None:
+def plan_weather(farm: Farm, known: KnownWeather, until_on: date, now: Instant) -> PlanWeather | None:
     """Return what a plan is based on, None where no hour of weather is known.
 
     Args:
@@ -48,7 +48,9 @@ def plan_weather(farm: Farm, known: KnownWeather, until_on: date) -> PlanWeather
     observed_until, forecast_until = _known_until(known.observed), _known_until(known.forecast)
     told = []
     if observed_until is not None:
-        told.append(f"measured to {moment_text(observed_until, zone)}")
+        # the hour that goes on now is measured in part
+        whole_until = observed_until if observed_until <= now else after(observed_until, minutes=-60)
+        told.append(f"measured to {moment_text(whole_until, zone)}")
     if forecast_until is not None:
         made = f" of {moment_text(known.forecast_made_at, zone)}" if known.forecast_made_at else ""
         told.append(f"forecast{made} to {day_text(farm_day(after(forecast_until, minutes=-1), zone))}")

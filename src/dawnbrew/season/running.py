@@ -29,7 +29,7 @@ from dawnbrew.season.reasons import FILE, FIRST, NIGHT, note_reason
 from dawnbrew.season.stored_weather import weather_news
 from dawnbrew.season.untold import NOTICE, find_untold
 from dawnbrew.season.watching import FarmFile
-from dawnbrew.season.weather import Weather
+from dawnbrew.season.weather import ASKED_BEFORE, Weather
 
 ON_TIME_FOR = timedelta(minutes=5)
 """A nudge that is later than this waits for a plan that is about to be made; common practice."""
@@ -165,7 +165,7 @@ class Season:
             self._plan_again_at = self._copy_again_at = None
         self._follow()  # before the look: whoever stores the plan of a new file wrote that file first
         self._look_at_file(now)
-        self._weather.look(self.farm, now)
+        self._weather.look(self.farm, now, start_at=self._next_start_at(now))
         self._weigh_weather(now)  # first of all: a start that is about to be called for may move
         follows = self._number
         cause, note = self._cause(now)
@@ -176,7 +176,7 @@ class Season:
         handed, missed = self._call(now, is_stale=reason is not None and not is_failing)
         missed += self._deliver(now if not back else self._last_tick_at or now, now)
         begins = reason is not None and not self._is_planning and not is_failing
-        if reason == FIRST and self._weather.is_awaited:
+        if reason == FIRST and self._weather.is_awaited(now):
             begins = False  # its first answer comes within seconds, or does not
         if begins:
             self._begin_planning(cause, reason, follows, now)
@@ -317,6 +317,19 @@ class Season:
     def weather_at(self) -> Instant | None:
         """When a forecast may be asked for next, None where none is."""
         return self._weather.next_at(self.farm)
+
+    def look_at(self, now: Instant) -> Instant | None:
+        """Return when the weather is next asked or weighed because of a start, None where it is not."""
+        start_at = self._next_start_at(Instant(now + LAST_LOOK))
+        if start_at is None:
+            return None
+        asked_at = Instant(start_at - ASKED_BEFORE)
+        return asked_at if asked_at > now else Instant(start_at - LAST_LOOK)
+
+    def _next_start_at(self, now: Instant) -> Instant | None:
+        batches = self._revision.plan.batches if self._revision is not None else ()
+        to_come = (one.start_at for one in batches if one.state == "planned" and one.start_at > now)
+        return min(to_come, default=None)
 
     def _weather_mark(self, now: Instant) -> object:
         """Return a value that changes where the weather must be weighed, None where a farm wants none."""

@@ -181,7 +181,7 @@ def weather_news(farm: Farm, journal: Journal, *, now: Instant, is_night: bool) 
     return matters(last.plan, farm, replace(known, weather=weather), now, is_night=is_night)
 
 
-def based_on(farm: Farm, weather: KnownWeather | None, until_on: date) -> str:
+def based_on(farm: Farm, weather: KnownWeather | None, until_on: date, now: Instant) -> str:
     """Return what a plan up to a day would be based on, in words."""
-    told = None if weather is None else plan_weather(farm, weather, until_on)
+    told = None if weather is None else plan_weather(farm, weather, until_on, now)
     return USUAL if told is None else told.words
