@@ -1,5 +1,6 @@
 """A season follows the weather: asked when it is time, planned with, told where it matters, else quiet."""
 
+import re
 from contextlib import contextmanager
 from datetime import timedelta
 
@@ -544,6 +545,32 @@ def test_weather_of_another_place_or_form_does_not_count(tmp_path):
         assert stored_weather(there, world.journal, now=world.now) is None
         world.journal.store_weather("forecast", {"kept": {}, "failing_since": None}, now=world.now)
         assert stored_weather(farm, world.journal, now=world.now) is None
+
+
+def test_another_service_for_the_same_place_keeps_the_past_of_a_running_brew(tmp_path):
+    with running(tmp_path, by_c=lambda now: 6.0) as (world, _):
+        world.run(moment("2027-04-03T05:00"))
+        was = stored_weather(world.season.farm, world.journal, now=world.now).forecast
+        text = world.path.read_text()
+        world.sky.always = Reply(status=500)
+        world.write(re.sub(r'(forecast_url = "[^"]*)', r"\1/other", text))
+        for _ in range(3):
+            world.tick(seconds=30)
+        assert world.told("file-read")
+        for is_well in (False, True):
+            world.sky.always = None if is_well else Reply(status=500)
+            world.hours(2)
+            now = stored_weather(world.season.farm, world.journal, now=world.now).forecast
+            assert now.start_at == was.start_at
+            lived = now.slice(was.start_at, moment("2027-04-03T05:00"))
+            assert lived.same_as(was.slice(was.start_at, moment("2027-04-03T05:00")))
+            assert (now.end_at > after(world.now, minutes=24 * 60)) is is_well
+        farm = world.season.farm
+        there = farm.model_copy(update={"place": farm.place.model_copy(update={"latitude": 52.0})})
+        assert stored_weather(there, world.journal, now=world.now) is None
+        kept = read_service(world.journal)
+        assert FromService.from_json(kept.to_json()).past.same_as(kept.past)
+        assert not kept.past.is_empty
 
 
 def test_a_file_that_is_begun_anew_loses_nothing_of_what_was_measured(tmp_path):

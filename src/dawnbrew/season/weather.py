@@ -21,6 +21,7 @@ from dawnbrew.season.stored_weather import (
     FromStation,
     based_on,
     known_weather,
+    place_key,
     place_of,
     read_file,
     read_service,
@@ -31,6 +32,7 @@ from dawnbrew.weather.asking import LIMITS
 from dawnbrew.weather.chosen import chosen
 from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.fetching import LEAST_WAIT_MIN, MOST_WAIT_MIN, fetch, is_due, user_agent
+from dawnbrew.weather.kept import PAST_KEPT_H
 from dawnbrew.weather.sources import Source
 from dawnbrew.weather.station import read_station
 
@@ -212,7 +214,11 @@ class Weather:
         kept = fetch(source, place_of(farm), was, now=now, agent=agent, limits=LIMITS)
         is_same = was is not None and was.url_key == kept.url_key
         began_at = before.failing_since if before is not None and is_same else None
-        self._service = FromService(kept, (began_at or now) if kept.trouble else None)
+        place, past = place_key(farm), WeatherHours.empty()
+        if before is not None:
+            since = at_minute(minute_of(now) // 60 * 60 - 60 * PAST_KEPT_H)
+            past = before.past.slice(since, now) if is_same else before.past_for(place, now)
+        self._service = FromService(kept, (began_at or now) if kept.trouble else None, place, past)
         self._unstored["forecast"] = self._service
         self._say("forecast", was.trouble if was is not None and is_same else "", kept.trouble)
 
