@@ -28,7 +28,7 @@ from dawnbrew.season.stored_weather import (
     station_key,
 )
 from dawnbrew.season.weather_trouble import Trouble, troubles
-from dawnbrew.weather.asking import LIMITS
+from dawnbrew.weather.asking import LIMITS, Limits
 from dawnbrew.weather.chosen import chosen
 from dawnbrew.weather.faults import BadWeather
 from dawnbrew.weather.fetching import LEAST_WAIT_MIN, MOST_WAIT_MIN, fetch, is_due, user_agent
@@ -50,6 +50,12 @@ ASKED_BEFORE = timedelta(minutes=70)
 
 AWAITED_FOR = timedelta(seconds=30)
 """The first plan waits no longer for a service; one that answers does so within 20 s. Our choice."""
+
+SIMULATED_LIMITS = Limits(connect_s=1.0, whole_s=2.0)
+"""In simulated time people wait for each question, and only this machine is asked; our choice."""
+
+SIMULATED_AGAIN = timedelta(days=1)
+"""In simulated time a service that failed twice in a row is asked once a day; our choice."""
 
 TOLD_FROM = time(9)
 """Nobody is called at night because of it; our choice."""
@@ -150,6 +156,8 @@ class Weather:
 
     def _is_due(self, source: Source, farm: Farm, now: Instant) -> bool:
         kept = self._service.kept if self._service is not None else None
+        if self._is_simulated and kept is not None and kept.failures > 1 and self._asked_at is not None:
+            return abs(now - self._asked_at) >= SIMULATED_AGAIN
         # no service is left alone for longer: then it was another clock that said so
         is_of_other_clock = kept is not None and kept.next_at > after(now, minutes=MOST_WAIT_MIN)
         return is_of_other_clock or is_due(source, place_of(farm), kept, now=now)
@@ -211,7 +219,8 @@ class Weather:
         was = before.kept if before is not None else None
         self._asked_at = now
         agent = user_agent(farm.weather.contact)
-        kept = fetch(source, place_of(farm), was, now=now, agent=agent, limits=LIMITS)
+        limits = SIMULATED_LIMITS if self._is_simulated else LIMITS
+        kept = fetch(source, place_of(farm), was, now=now, agent=agent, limits=limits)
         is_same = was is not None and was.url_key == kept.url_key
         began_at = before.failing_since if before is not None and is_same else None
         place, past = place_key(farm), WeatherHours.empty()
