@@ -77,7 +77,7 @@ def heard(path, *, trouble="", hours=96, air_c=12.0):
 
 def test_before_a_daemon_ran_plans_are_based_on_the_usual_weather(path):
     assert "until dawnbrew run has asked for more." in said("check", path)
-    assert "Based on: the usual weather; a running daemon asks for more." in said("plan", path)
+    assert "Based on: the usual weather; dawnbrew check tells what else is known." in said("plan", path)
     assert "Based on" not in said("plan", without_weather(path))
 
 

@@ -28,7 +28,7 @@ def test_thresholds_that_are_left_out_are_those_of_the_advice():
     rules = parse_farm(declared(), "farm.toml").rules
     assert (rules.wind_least_kmh, rules.wind_most_kmh) == (2, 15)
     assert (rules.delta_t_least_c, rules.delta_t_most_c) == (2, 8)
-    assert (rules.dry_after_mist_min, rules.heavy_rain_mm) == (120, 15)
+    assert (rules.dry_before_mist_min, rules.dry_after_mist_min, rules.heavy_rain_mm) == (120, 120, 15)
     assert (rules.frozen_below_c, rules.hot_above_c) == (0, 30)
 
 
@@ -59,6 +59,6 @@ def test_a_lower_limit_above_its_upper_one_is_a_fault(rules, got):
 
 def test_what_was_understood_names_them_where_weather_is_asked_for():
     lines = " ".join(understood_lines(parse_farm(declared(heavy_rain="20 mm"), "farm.toml")))
-    for words in ("mist up to 15 km/h of wind", "Delta T up to 8 °C", "dry for 2 h after mist",
-                  "heavy rain from 20 mm in 24 h", "hot above 30 °C"):  # fmt: skip
+    for words in ("mist up to 15 km/h of wind", "Delta T up to 8 °C", "leaves wet for 2 h after rain",
+                  "dry for 2 h after mist", "heavy rain from 20 mm in 24 h", "hot above 30 °C"):  # fmt: skip
         assert words in lines

@@ -221,16 +221,25 @@ def test_36_hours_are_36_hours_across_a_clock_change(on):
     assert told == [1, 0]
 
 
-def test_a_brew_that_ripens_faster_is_told_in_its_own_words():
+def test_a_brew_that_ripens_faster_is_told_in_its_own_words_where_its_work_moves():
     farm, last = spring()
     batch = batch_of(last, task_of(last, "start"))
     sooner = later(batch.prime_from, -5 * 60)
     text = "The brew in drum ripens faster than planned: its prime opens Wed 19:40, not Thu 05:30."
     change = Change(kind="ripens", of=batch.id, was=iso_z(batch.prime_from), now=iso_z(sooner), text=text)
-    rows = change_nudges(last, with_changes(last, change), farm, now=later(sooner, -60))
+    plan = with_changes(last, change)
+    assert change_nudges(last, plan, farm, now=later(sooner, -60)) == []
+    moves = {
+        one.id: {"work_from": later(one.work_from, -300), "work_until": later(one.work_until, -300)}
+        for one in last.treatments
+        if any(draw.batch == batch.id for draw in one.batches)
+    }
+    works = tuple(one.model_copy(update=moves.get(one.id, {})) for one in last.treatments)
+    plan = plan.model_copy(update={"treatments": works})
+    rows = change_nudges(last, plan, farm, now=later(sooner, -60))
     assert rows
     assert all(row.text.splitlines()[0] == text for row in rows)
-    assert change_nudges(last, with_changes(last, change), farm, now=later(sooner, -48 * 60)) == []
+    assert change_nudges(last, plan, farm, now=later(sooner, -48 * 60)) == []
 
 
 def test_why_the_weather_moved_things_is_told_once_and_a_slight_move_not_at_all():

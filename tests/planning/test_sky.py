@@ -10,7 +10,7 @@ from dawnbrew.moments import after, at_minute, instant, minute_of
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.rules import SKY_RULES
-from dawnbrew.planning.sky import Sky, Work, drying, frost, heat, mist_spans, rain, sky_of, wind
+from dawnbrew.planning.sky import Sky, Work, drying, frost, heat, mist_spans, rain, sky_of, wetness, wind
 from dawnbrew.planning.verdicts import ALLOWED, Cautioned, Refused
 
 START = instant(datetime(2027, 4, 19, tzinfo=UTC))
@@ -120,6 +120,32 @@ def test_rain_after_a_day_is_welcome():
     assert isinstance(rain(later, work("drench", closes=10)), Refused)
 
 
+@pytest.mark.source("common practice, 2 h from memory", "wet leaves take no mist well")
+@pytest.mark.parametrize(("hour", "wet"), [(3, False), (4, True), (5, True), (6, False)])
+def test_mist_within_two_hours_after_rain_is_a_caution(hour, wet):
+    verdict = wetness(sky(rain_mm=(0, {hour: 0.2})), work())
+    assert isinstance(verdict, Cautioned) is wet
+    assert verdict is ALLOWED or (verdict.rule, verdict.brief) == ("wetness", "too wet")
+    assert wetness(sky(rain_mm=(0, {hour: 0.1})), work()) is ALLOWED
+    longer = wetness(sky({"dry_before_mist": "3 h"}, rain_mm=(0, {hour: 0.2})), work())
+    assert isinstance(longer, Cautioned) is (hour < 6)
+
+
+@pytest.mark.source("common practice, 15 mm from memory", "soaked ground takes no more water")
+@pytest.mark.parametrize(
+    ("method", "expected"),
+    [("drench", Refused), ("injector", Refused), ("drip", Cautioned), ("hole", Cautioned)],
+)
+def test_ground_that_a_day_of_rain_has_soaked_takes_no_drench(method, expected):
+    verdict = wetness(sky(rain_mm=(0, {-18: 8, 5: 7})), work(method))
+    assert isinstance(verdict, expected)
+    assert verdict.sentence == "The ground is soaked, 15 mm of rain or more in 24 h: brew runs off it."
+    assert wetness(sky(rain_mm=(0, {-19: 8, 5: 7})), work(method)) is ALLOWED
+    assert wetness(sky(rain_mm=(0, {-18: 8, 5: 6.9})), work(method)) is ALLOWED
+    assert wetness(sky(rain_mm=(0, {6: 20})), work(method)) is ALLOWED
+    assert isinstance(wetness(sky({"heavy_rain": "10 mm"}, rain_mm=(0, {5: 10})), work(method)), expected)
+
+
 @pytest.mark.source("our choice", "the ground is about the mean of the air over a day")
 def test_frozen_ground_takes_no_brew():
     assert isinstance(frost(sky(air_c=-0.1), work("drench")), Refused)
@@ -132,7 +158,7 @@ def test_frozen_ground_takes_no_brew():
 def test_a_tunnel_keeps_wind_and_rain_off():
     storm = sky(wind_10m_kmh=60, rain_mm=5, air_c=20, humidity_percent=20)
     for method in ("mist", "drench"):
-        for rule in (wind, drying, rain):
+        for rule in (wind, drying, rain, wetness):
             assert rule(storm, work(method, is_tunnel=True)) is ALLOWED
 
 

@@ -11,7 +11,7 @@ from laws import broken_laws
 from seasons import again, to_come
 from weathers import known
 
-from dawnbrew.moments import after, instant, minute_of, minutes_between
+from dawnbrew.moments import after, farm_day, instant, minute_of, minutes_between
 from dawnbrew.nature.ripening import RipeningCurve
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.nature.weather_known import KnownWeather
@@ -20,6 +20,7 @@ from dawnbrew.planning.brewing import liquid_in_vessels, ripens_of
 from dawnbrew.planning.known import Known, Running
 from dawnbrew.planning.planner import make_plan
 from dawnbrew.planning.weather_news import matters
+from dawnbrew.planning.weather_words import plan_weather
 
 MADE_AT = instant(datetime(2027, 3, 1, 3, 0, tzinfo=UTC))
 FINE = {"cloud_percent": 80, "wind_10m_kmh": 12, "humidity_percent": 70, "rain_mm": 0}
@@ -105,6 +106,17 @@ def test_a_plan_says_what_it_is_based_on(farm):
     assert both.forecast_made_at == at
 
 
+def test_the_hour_that_goes_on_is_not_called_measured(farm):
+    at = instant(datetime(2027, 4, 20, 21, 40, tzinfo=UTC))
+    on = farm_day(at, farm.place.timezone)
+    some = known(farm, after(at, minutes=60), days=5, measured_days=2)
+    told = plan_weather(farm, some, on, at)
+    assert told.words.startswith("measured to Tue 20 Apr 23:00, ")
+    assert plan_weather(farm, some, on, after(at, minutes=20)).words.startswith(
+        "measured to Wed 21 Apr 00:00, "
+    )
+
+
 def test_each_slot_of_the_forecast_gets_a_verdict_for_each_method(farm):
     weather = known(farm, MADE_AT, 0, days=3, **FINE | {"wind_10m_kmh": 50})
     plan = first_plan(farm, weather)
@@ -113,6 +125,52 @@ def test_each_slot_of_the_forecast_gets_a_verdict_for_each_method(farm):
         ("drench", True, "good for drench"), ("mist", False, "too windy for mist")
     ]  # fmt: skip
     assert told["2027-03-05-morning"] == []
+
+
+def slopes():
+    beds = [
+        {"name": f"{name} bed", "area": "40 m2", "program": "weekly", "planting": date(2027, 4, 20)} | other
+        for name, other in (("Low", {}), ("Steep", {"slope": "steep"}), ("Glass", {"cover": "tunnel"}),
+                            ("Hill", {"slope": "steep"}))
+    ]  # fmt: skip
+    return read(base(beds=beds))
+
+
+def test_a_slot_names_the_beds_to_which_its_weather_says_other_things():
+    farm = slopes()
+    rainy = known(farm, MADE_AT, 0, days=3, **FINE | {"rain_mm": np.where(np.arange(72) == 40, 6, 0)})
+    told = {slot.id: slot.verdicts for slot in first_plan(farm, rainy).slots}
+    (drench,) = told["2027-03-02-morning"]
+    assert drench.text == "good for drench (Low bed, Glass bed); too rainy for drench (Steep bed, Hill bed)"
+    assert not drench.is_good
+    fine = {slot.id: slot.verdicts for slot in first_plan(farm, known(farm, MADE_AT, 0, **FINE)).slots}
+    assert [one.text for one in fine["2027-03-02-morning"]] == ["good for drench"]
+
+
+@pytest.mark.parametrize(
+    ("missing", "texts"),
+    [
+        ({"wind_10m_kmh"}, ["good for drench", "good for mist as far as wind is known"]),
+        (
+            {"rain_mm", "humidity_percent"},
+            [
+                "good for drench as far as rain is known",
+                "good for mist as far as humidity and rain are known",
+            ],
+        ),
+    ],
+)
+def test_a_slot_is_called_good_only_as_far_as_its_weather_is_known(farm, missing, texts):
+    some = {name: np.nan if name in missing else value for name, value in FINE.items()}
+    plan = first_plan(farm, known(farm, MADE_AT, 0, days=3, **some | {"cloud_percent": 100}))
+    slot = next(one for one in plan.slots if one.id == "2027-03-02-morning")
+    assert [one.text for one in slot.verdicts] == texts
+
+
+def test_rain_after_the_last_hour_of_the_forecast_is_not_known(farm):
+    plan = first_plan(farm, known(farm, MADE_AT, 0, days=2, **FINE))
+    slot = next(one for one in plan.slots if one.id == "2027-03-02-morning")
+    assert slot.verdicts[0].text == "good for drench as far as rain is known"
 
 
 @pytest.mark.source("canola council; T. Wolf", "an inversion until 1 h after sunrise; cloud or wind end it")

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 from typer.testing import CliRunner
 from weather_cases import OPEN_FARM, STATION, Sky, asking, moment, sky_service
+from weather_server import Reply, weather_service
 
 from dawnbrew.cli.main import app
 from dawnbrew.moments import moment_text
@@ -98,3 +99,13 @@ def test_a_service_that_is_not_there_is_told_once_and_the_usual_weather_counts(p
     assert events.index(told) == 0
     assert len(starts(events)) == 1
     assert starts(events) == starts(plain)
+
+
+def test_a_service_that_hangs_holds_a_rehearsal_up_for_seconds_only(path):
+    with weather_service() as (service, base):
+        service.next_reply = lambda: Reply(hangs=True)
+        path.write_text(asking(base))
+        events, _ = rehearsed(path, Script(date(2027, 4, 1), date(2027, 4, 1)))
+    told = next(event for event in events if event.kind == "weather")
+    assert "no whole answer within 2 s" in told.title
+    assert len(service.asked) == 2

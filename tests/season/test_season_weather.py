@@ -1,5 +1,6 @@
 """A season follows the weather: asked when it is time, planned with, told where it matters, else quiet."""
 
+import re
 from contextlib import contextmanager
 from datetime import timedelta
 
@@ -22,7 +23,11 @@ from dawnbrew.daemon.workers import Workers
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.faults import JournalFull
 from dawnbrew.journal.journal import Journal
-from dawnbrew.moments import Instant, after, local, minute_of, minutes_between, moment_text
+from dawnbrew.moments import Instant, after, minute_of, minutes_between, moment_text
+from dawnbrew.planning.brewing import brewers
+from dawnbrew.planning.past import work_of
+from dawnbrew.planning.people import Roster
+from dawnbrew.planning.staying import is_ripe
 from dawnbrew.planning.weather_news import WeatherNews
 from dawnbrew.season import running as season_running
 from dawnbrew.season import weather as season_weather
@@ -33,6 +38,9 @@ from dawnbrew.season.stored_weather import FromService, read_file, read_service,
 from dawnbrew.weather.asking import Limits
 
 LAW = ("the laws of the plan", "no change without news: weather that changes no answer moves nothing")
+WARMER_C = 4.0
+"""So much warmer than usual is it measured to be."""
+
 FRONT_AT = moment("2027-04-10T14:00")
 """From then on the service says that it gets warmer, some hours before the second start."""
 
@@ -80,6 +88,21 @@ def test_the_first_plan_waits_for_the_first_answer_and_no_other_does(tmp_path):
         assert world.season.is_idle
 
 
+def test_the_first_plan_waits_half_a_minute_for_an_answer_that_never_comes(tmp_path):
+    world = SkyWorld(tmp_path)
+
+    def do(name, job):
+        if name != "weather":
+            job()
+
+    with sky_service(world.sky, world.path), world.open(do=do):
+        world.tick()
+        world.tick(seconds=29)
+        assert world.season.revision is None
+        world.tick(seconds=1)
+        assert world.plan.weather is None
+
+
 def test_a_service_is_asked_every_half_hour_and_not_with_every_tick(tmp_path):
     with running(tmp_path) as (world, service):
         for _ in range(20):
@@ -110,17 +133,34 @@ def test_a_warm_front_moves_the_start_with_its_reason_and_one_nudge(tmp_path):
         assert f"{now.start_at:%Y-%m-%dT%H:%MZ}" in start.key
 
 
+def wandering(seed):
+    """Return a service whose forecasts are each off as a whole, another one every six hours."""
+
+    def by_c(now):
+        run = minute_of(now) // (6 * 60)
+        return float(np.random.default_rng([seed, run]).normal(0, 0.3))
+
+    return by_c
+
+
 @pytest.mark.source(*LAW)
-def test_forecasts_that_wander_by_a_third_of_a_degree_move_nothing(tmp_path):
-    wander = np.random.default_rng(5)
-    with running(tmp_path, by_c=lambda now: wander.uniform(-0.3, 0.3, 24 * 7)) as (world, service):
-        world.hours(24 * 5)  # a start and the days in which its brew runs
-        assert len(service.asked) > 24 * 5
-        stored = [world.journal.revision(one["revision"]).stored_at for one in world.told("planned")[1:]]
-        assert [f"{local(at, world.season.farm.place.timezone):%H:%M}" for at in stored] == ["00:00"] * len(
-            stored
-        )
-        assert world.news() == []
+@pytest.mark.parametrize("seed", [0, 9])
+def test_forecasts_that_wander_as_a_whole_bring_a_message_a_week_and_no_brew_is_lost(tmp_path, seed):
+    asked_every = {"Cache-Control": f"max-age={6 * 3600 - 60}"}
+    with running(tmp_path, by_c=wandering(seed), headers=asked_every) as (world, service):
+        works = {}
+        for _ in range(14 * 4):
+            world.hours(6)
+            spans = work_of(world.plan)
+            works |= {one.id: (one.start_at, spans[one.id]) for one in world.plan.batches if one.id in spans}
+        assert len(service.asked) > 14 * 4
+        assert len(world.news()) <= 2
+        farm, on = world.season.farm, BEGINS_AT.date()
+        roster = Roster(farm, on, on + timedelta(days=30))
+        (brewer,) = brewers(farm, roster, on, on + timedelta(days=30), minute_of(BEGINS_AT))
+        over = [one for one in works.values() if one[1][1] <= minute_of(world.now)]
+        assert len(over) == 2
+        assert all(is_ripe(brewer, minute_of(start_at), work) for start_at, work in over)
 
 
 def test_what_a_forecast_changes_in_days_to_come_waits_for_the_night_and_is_its_reason(tmp_path):
@@ -142,7 +182,7 @@ def test_a_start_is_held_against_the_newest_forecast_an_hour_before(tmp_path):
         batch = world.next_batch()
         world.run(after(batch.start_at, minutes=-150))
         world.sky.headers = {"Cache-Control": "max-age=7200"}
-        world.tick(after(batch.start_at, minutes=-90))
+        world.tick(after(batch.start_at, minutes=-75))
         # somebody else brought another forecast: this process has heard nothing of it
         kept = read_service(world.journal).kept
         warm = usual_hours(world.season.farm, world.now, 3.0)
@@ -159,6 +199,42 @@ def test_a_start_is_held_against_the_newest_forecast_an_hour_before(tmp_path):
         assert not any(batch.id in key for key in world.gone("start"))
 
 
+def test_a_service_is_asked_for_a_start_however_fresh_its_last_answer_is(tmp_path):
+    fresh = {"Cache-Control": "max-age=86400"}
+    with running(tmp_path, by_c=lambda now: 3.0 if now >= FRONT_AT else 0.0, headers=fresh) as (
+        world,
+        service,
+    ):
+        start_at = world.plan.batches[0].start_at
+        world.tick(after(start_at, minutes=-71))
+        count = len(service.asked)
+        world.tick(after(start_at, minutes=-70))
+        world.tick(after(start_at, minutes=-39))
+        assert len(service.asked) == count + 1
+        batch = world.plan.batches[1]
+        world.run(after(batch.start_at, minutes=-100))
+        world.sky.always = Reply(status=500)
+        count = len(service.asked)
+        world.tick(after(batch.start_at, minutes=-70))
+        assert len(service.asked) == count + 1
+        world.tick(after(batch.start_at, minutes=-68))
+        assert len(service.asked) == count + 1
+
+
+def test_the_call_to_start_follows_what_the_service_says_an_hour_before(tmp_path):
+    fresh, is_warm = {"Cache-Control": "max-age=21600"}, []
+    with running(tmp_path, by_c=lambda now: 3.0 if is_warm else 0.0, headers=fresh) as (world, _):
+        batch = world.plan.batches[0]
+        world.run(after(batch.start_at, minutes=-100))
+        is_warm.append(True)
+        for before_min in (90, 70, 60, 30):
+            world.tick(after(batch.start_at, minutes=-before_min))
+        assert next(one for one in world.plan.batches if one.id == batch.id).start_at > batch.start_at
+        assert "drum is to be started " in world.reasons()[-1]
+        world.tick(batch.start_at)
+        assert not [key for key in world.gone("start") if batch.id in key]
+
+
 def test_a_running_brew_is_followed_by_what_a_station_measures(tmp_path):
     text = OPEN_FARM + STATION
     world = World(tmp_path, text)
@@ -172,27 +248,27 @@ def test_a_running_brew_is_followed_by_what_a_station_measures(tmp_path):
         world.run(batch.start_at)
         world.start(batch)
         world.tick(minutes=1)
-        told = []
-        for hour in range(1, 60):
-            measured = farm, begins_at, Instant(batch.start_at + timedelta(hours=hour))
-            write_station(
-                file, *measured, [0.0 if n < 24 * 10 + 56 else 9.0 for n in range(24 * 14)][: 24 * 13]
-            )
-            world.run(Instant(batch.start_at + timedelta(hours=hour)))
-            told = [one for one in world.plan.changes if one.kind == "ripens"]
-            if told and (news := [m for _, _, m in world.sent if told[0].text in m.text]):
+        warm_from = minute_of(batch.start_at) // 60 - minute_of(begins_at) // 60 + 20
+        by_c = np.where(np.arange(24 * 20) < warm_from, 0.0, WARMER_C)
+        first = next(one for one in world.plan.batches if one.id == batch.id)
+        for hour in range(1, 44):
+            at = Instant(batch.start_at + timedelta(hours=hour))
+            write_station(file, farm, begins_at, at, by_c)
+            world.run(at)
+            if news := [m for _, _, m in world.sent if m.key.startswith("news.")]:
                 break
-            batch = next(one for one in world.plan.batches if one.id == batch.id)
         now = next(one for one in world.plan.batches if one.id == batch.id)
         assert now.state == "running"
-        assert now.prime_from < batch.prime_from
         zone = farm.place.timezone
-        assert told[0].text == (
-            "The brew in drum ripens faster than planned: its prime opens "
-            f"{moment_text(now.prime_from, zone)}, not {moment_text(batch.prime_from, zone)}."
+        opens, was = (moment_text(one.prime_from, zone) for one in (now, first))
+        (told,) = [one.text for one in world.plan.changes if one.kind == "ripens"]
+        assert told == (
+            f"The brew in drum ripens faster than planned: its prime opens {opens}, not {was}. "
+            "Apply Mon 5 Apr in the evening: begin at 18:04, be done by 20:47."
         )
+        assert [one.title for one in news] == ["The plan changed: 2 changes in the next 36 h"]
+        assert told in news[0].text.splitlines()
         assert world.told("planned")[-1]["reason"].startswith("the weather that was measured: drum ")
-        assert news[0].key.startswith("news.")
         assert news[0].text.splitlines()[-2] == f"Why: {world.told('planned')[-1]['reason']}."
 
 
@@ -449,11 +525,11 @@ def test_a_kill_while_weather_is_stored_costs_one_more_question(tmp_path, monkey
 
 def test_what_no_plan_can_mend_is_planned_again_once_and_then_at_night(tmp_path, monkeypatch):
     with running(tmp_path) as (world, _):
-        wish = WeatherNews("warmer than usual: drum is to be started 2 h later", ("brew.a",), world.now)
+        wish = WeatherNews("warmer than usual: drum is to be started 2 h later", ("brew.a",))
         monkeypatch.setattr(season_running, "weather_news", lambda *_, **__: wish)
         world.hours(10)
         assert world.reasons()[1:] == [wish.sentence]
-        other = WeatherNews("warmer than usual: barrel is to be started 2 h later", ("brew.b",), world.now)
+        other = WeatherNews("warmer than usual: barrel is to be started 2 h later", ("brew.b",))
         monkeypatch.setattr(season_running, "weather_news", lambda *_, **__: other)
         world.hours(1)
         assert world.reasons()[2:] == [other.sentence]
@@ -469,6 +545,32 @@ def test_weather_of_another_place_or_form_does_not_count(tmp_path):
         assert stored_weather(there, world.journal, now=world.now) is None
         world.journal.store_weather("forecast", {"kept": {}, "failing_since": None}, now=world.now)
         assert stored_weather(farm, world.journal, now=world.now) is None
+
+
+def test_another_service_for_the_same_place_keeps_the_past_of_a_running_brew(tmp_path):
+    with running(tmp_path, by_c=lambda now: 6.0) as (world, _):
+        world.run(moment("2027-04-03T05:00"))
+        was = stored_weather(world.season.farm, world.journal, now=world.now).forecast
+        text = world.path.read_text()
+        world.sky.always = Reply(status=500)
+        world.write(re.sub(r'(forecast_url = "[^"]*)', r"\1/other", text))
+        for _ in range(3):
+            world.tick(seconds=30)
+        assert world.told("file-read")
+        for is_well in (False, True):
+            world.sky.always = None if is_well else Reply(status=500)
+            world.hours(2)
+            now = stored_weather(world.season.farm, world.journal, now=world.now).forecast
+            assert now.start_at == was.start_at
+            lived = now.slice(was.start_at, moment("2027-04-03T05:00"))
+            assert lived.same_as(was.slice(was.start_at, moment("2027-04-03T05:00")))
+            assert (now.end_at > after(world.now, minutes=24 * 60)) is is_well
+        farm = world.season.farm
+        there = farm.model_copy(update={"place": farm.place.model_copy(update={"latitude": 52.0})})
+        assert stored_weather(there, world.journal, now=world.now) is None
+        kept = read_service(world.journal)
+        assert FromService.from_json(kept.to_json()).past.same_as(kept.past)
+        assert not kept.past.is_empty
 
 
 def test_a_file_that_is_begun_anew_loses_nothing_of_what_was_measured(tmp_path):

@@ -138,10 +138,11 @@ class SkyWorld(World):
 
 
 def write_station(path, farm, from_at, until_at, by_c):
-    """Write the usual air of the hours between, by so much warmer, as a station does."""
+    """Write the usual air of the hours between as a station does, so much warmer: a number or one an hour."""
     begin = after(from_at, minutes=-(minute_of(from_at) % 60))
     count = int((until_at - begin).total_seconds() // 3600)
-    hours = usual_hours(farm, begin, by_c, days=count // 24 + 1)
+    days = count // 24 + 1
+    hours = usual_hours(farm, begin, by_c if np.isscalar(by_c) else by_c[: 24 * days], days=days)
     rows = [
         f"{after(begin, minutes=60 * n):%Y-%m-%d %H:%M},{float(np.round(hours.air_c[n], 2))}"
         for n in range(count)

@@ -25,7 +25,7 @@ def plan_lines(plan: Plan, *, has_weather: bool = False) -> Iterator[Line]:
     if plan.weather is not None:
         yield Line(f"Based on: {plan.weather.words}.")
     elif has_weather:
-        yield Line("Based on: the usual weather; a running daemon asks for more.")
+        yield Line("Based on: the usual weather; dawnbrew check tells what else is known.")
     if plan.gamble is not None:
         yield Line(words.clean(plan.gamble))
     today = words.on(instant(plan.made_at))

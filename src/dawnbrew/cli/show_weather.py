@@ -29,7 +29,7 @@ def weather_lines(path: Path, farm: Farm, *, now: Instant) -> Iterator[Line]:
         return
     zone = farm.place.timezone
     weather = known_weather(farm, service, station, now=now)
-    told = based_on(farm, weather, usual_until(farm, farm_day(now, zone)))
+    told = based_on(farm, weather, usual_until(farm, farm_day(now, zone)), now)
     yield Line(f"Plans are based on: {told}.")
     for one in troubles(farm, service, station, now=now):
         yield Line(one_line(f"{one.title(zone)}: {one.text}"), lead="- ", indent=2)

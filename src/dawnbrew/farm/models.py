@@ -108,8 +108,11 @@ class RuleLimits(Declared):
     wind_most_kmh: KilometresPerHour = Field(15.0, alias="wind_most", description="at the nozzle")
     delta_t_least_c: CelsiusSpan = Field(2.0, alias="delta_t_least", description="dry minus wet bulb")
     delta_t_most_c: CelsiusSpan = Field(8.0, alias="delta_t_most", description="dry minus wet bulb")
+    dry_before_mist_min: Minutes = Field(120.0, alias="dry_before_mist")
     dry_after_mist_min: Minutes = Field(120.0, alias="dry_after_mist")
-    heavy_rain_mm: LitresPerSquareMetre = Field(15.0, alias="heavy_rain", description="within 24 h")
+    heavy_rain_mm: LitresPerSquareMetre = Field(
+        15.0, alias="heavy_rain", description="in 24 h, after or before"
+    )
     frozen_below_c: CelsiusPoint = Field(0.0, alias="frozen_below")
     hot_above_c: CelsiusPoint = Field(30.0, alias="hot_above")
     harvest_interval_d: HarvestInterval = Field(

@@ -488,6 +488,11 @@ def _weather_rules(rules: RuleLimits, units: Units) -> str:
         _given(rules, "wind_most_kmh", f"mist up to {most} of wind"),
         _given(rules, "delta_t_least_c", f"Delta T from {damp}"),
         _given(rules, "delta_t_most_c", f"Delta T up to {dry}"),
+        _given(
+            rules,
+            "dry_before_mist_min",
+            f"leaves wet for {show_duration(rules.dry_before_mist_min)} after rain",
+        ),
         _given(rules, "dry_after_mist_min", f"dry for {show_duration(rules.dry_after_mist_min)} after mist"),
         _given(rules, "heavy_rain_mm", f"heavy rain from {rules.heavy_rain_mm:g} mm in 24 h"),
         _given(rules, "frozen_below_c", f"frozen below {show_temperature(rules.frozen_below_c, units)}"),

@@ -13,6 +13,7 @@ from dawnbrew.nudges.turns import Turns
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.nudges.words import span, titled, when
 from dawnbrew.planning.booking import MOVES_MIN
+from dawnbrew.planning.changes import is_work_moved
 from dawnbrew.planning.plan import Batch, Change, Plan, Task, Treatment
 
 _SOON = timedelta(hours=36)
@@ -33,11 +34,15 @@ def change_nudges(
         last: The plan before. plan: The one that holds the changes against it.
         because: Why it was planned again, where the changes do not say so themselves: new weather. Of what it
             moves by MOVES_MIN and less nobody is told.
+
+    A brew that ripens at another time is no news while its work stays: nobody does anything else.
     """
     soon: dict[str, list[Change]] = {}
     turns = Turns(plan, farm)
     for change in plan.changes:
         if because is not None and _is_slight(change):
+            continue
+        if change.kind == "ripens" and not is_work_moved(change.of, last, plan):
             continue
         if any(now <= moment <= now + _SOON for moment in _moments(change, last, plan)):
             for name in _concerned(change, last, plan, turns):

@@ -48,13 +48,12 @@ from dawnbrew.planning.rules import (
     work_of,
 )
 from dawnbrew.planning.sky import Sky
-from dawnbrew.planning.sky import Work as Outdoors
 from dawnbrew.planning.slots import DaySlot
 from dawnbrew.planning.steeping import Shared
 from dawnbrew.planning.steeping_tasks import Steepings
 from dawnbrew.planning.tasks import Told, ferment_tasks, tasks_of
 from dawnbrew.planning.verdicts import Cautioned
-from dawnbrew.planning.weather_words import methods_of, slot_verdicts
+from dawnbrew.planning.weather_words import AtBeds, methods_of, slot_verdicts
 from dawnbrew.quantities import mass_amount, show_duration, volume_amount
 
 _CALLING = {"people", "channels", "nudges", "web", "weather", "supplies", "stock", "mould_places"}
@@ -170,6 +169,7 @@ def _limits(farm: Farm) -> dict[str, object]:
         "price_day_off": prices.day_off,
         "wind_kmh": [rules.wind_least_kmh, rules.wind_most_kmh],
         "delta_t_c": [rules.delta_t_least_c, rules.delta_t_most_c],
+        "dry_before_mist_hours": rules.dry_before_mist_min / 60,
         "dry_after_mist_hours": rules.dry_after_mist_min / 60,
         "heavy_rain_mm": rules.heavy_rain_mm,
         "frozen_below_c": rules.frozen_below_c,
@@ -279,7 +279,7 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
     return begun.batch.model_copy(update=update)
 
 
-def _slot(farm: Farm, one: DaySlot, methods: Sequence[Outdoors], sky: Sky | None) -> Slot:
+def _slot(farm: Farm, one: DaySlot, methods: Sequence[AtBeds], sky: Sky | None) -> Slot:
     def moment(minute: int | None) -> Instant | None:
         return None if minute is None else at_minute(minute)
 

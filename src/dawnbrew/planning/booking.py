@@ -20,8 +20,11 @@ EARLIEST_COOK_MIN = 24 * 60
 MOVES_MIN = 20
 """A start moves to a better one only by more than this: nobody need be told of less; our choice. [min]"""
 
+TOLD_MIN = 36 * 60
+"""What moves nearer than this is told to people: a calendar on a phone is refreshed too slowly. [min]"""
+
 SOON_MIN = 60
-"""A start that is nearer is held to MOVES_MIN; a later one the next forecast may move back. [min]"""
+"""A start that is nearer cannot be earlier any more: its starch is on the fire; common practice. [min]"""
 
 LATEST_WASH_MIN = 7 * 24 * 60
 """A vessel that nobody can wash within a week is taken as washed then. [min]"""
@@ -30,13 +33,18 @@ LATEST_WASH_MIN = 7 * 24 * 60
 def is_worth_a_move(batch: Batch, moved_min: float, earliest: int) -> bool:
     """Whether a batch that is ripe for its work should be started so much later; below nought earlier. [min]
 
-    Further ahead than SOON_MIN that is from half of what its prime has before the peak on, since forecasts
-    wander and the work stays well inside the prime; our choice. Nearer, nobody can begin earlier any more,
-    for the starch is on the fire.
+    It should from half of what its prime has before the peak on, for forecasts wander and the work stays well
+    inside the prime; our choice. Within TOLD_MIN only the last look moves it, and to later: before that a
+    start is moved where its work would be missed.
+
+    Args:
+        earliest: The minute after which anything may be planned.
     """
-    if minute_of(batch.start_at) - earliest <= SOON_MIN:
-        return moved_min > MOVES_MIN
-    return abs(moved_min) > max(MOVES_MIN, minutes_between(batch.prime_from, batch.peak_at) / 2)
+    ahead_min = minute_of(batch.start_at) - earliest
+    is_off = abs(moved_min) > max(MOVES_MIN, minutes_between(batch.prime_from, batch.peak_at) / 2)
+    if ahead_min <= SOON_MIN:
+        return is_off and moved_min > 0
+    return is_off and ahead_min > TOLD_MIN
 
 
 class _Tanks:

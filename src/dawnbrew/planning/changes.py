@@ -6,6 +6,8 @@ from zoneinfo import ZoneInfo
 
 from dawnbrew.moments import (
     Instant,
+    at_minute,
+    day_text,
     farm_day,
     iso_z,
     minutes_between,
@@ -13,6 +15,7 @@ from dawnbrew.moments import (
     parse_instant,
     time_text,
 )
+from dawnbrew.planning.past import work_of
 from dawnbrew.planning.plan import Batch, Change, Plan, Treatment
 
 Kind = Literal["moved", "added", "removed", "resized"]
@@ -20,7 +23,7 @@ Kind = Literal["moved", "added", "removed", "resized"]
 BY_MINUTES = 60
 """A move by less is told in the list of changes and not counted in the paragraph; our choice. [min]
 
-A running brew whose prime moves by less is not told at all.
+A running brew whose prime moves by less is not told of at all.
 """
 
 
@@ -118,8 +121,26 @@ def _ripening(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:
             yield Change(
                 kind="ripens", of=one.id, was=iso_z(old.prime_from), now=iso_z(one.prime_from),
                 text=f"The brew in {one.vessel} ripens {'faster' if moved_min < 0 else 'slower'} than "
-                f"planned: its prime opens {opens}, not {not_at}.",
+                f"planned: its prime opens {opens}, not {not_at}.{_then(one, last, plan, zone)}",
             )  # fmt: skip
+
+
+def _then(batch: Batch, last: Plan, plan: Plan, zone: ZoneInfo) -> str:
+    """Return when a brew that ripens at another time is to be applied; empty where it is not any more."""
+    work, slot = work_of(plan).get(batch.id), next((one for one in plan.slots if one.id == batch.slot), None)
+    if batch.state == "to-ferment" or work is None or slot is None:
+        return ""
+    begins_at = at_minute(work[0])
+    if not is_work_moved(batch.id, last, plan):
+        return f" The work stays {moment_text(begins_at, zone)}."
+    part = {"morning": "in the morning", "evening": "in the evening", "day": "by day"}[slot.part]
+    by = time_text(min(slot.closes_at, batch.prime_until), zone)
+    return f" Apply {day_text(slot.on)} {part}: begin at {time_text(begins_at, zone)}, be done by {by}."
+
+
+def is_work_moved(batch: str, last: Plan, plan: Plan) -> bool:
+    """Return whether a batch is applied at another time than before, or not any more."""
+    return work_of(plan).get(batch) != work_of(last).get(batch)
 
 
 def _to_ferment(last: Plan, plan: Plan, zone: ZoneInfo) -> Iterable[Change]:

@@ -96,7 +96,7 @@ def make_plan(farm: Farm, *, from_on: date, until_on: date | None, made_at: Inst
     reasons = explain_unplaced(question, answer, due, lambda some: question_of(some)[0], told)
     plan = assemble(
         question, answer, placed, due, reasons, made_at=made_at, from_on=first_on, until_on=last_on,
-        weather=plan_weather(farm, weather, last_on) if weather is not None else None,
+        weather=plan_weather(farm, weather, last_on, made_at) if weather is not None else None,
     )  # fmt: skip
     return Planned(plan, question, answer, tuple(due))
 

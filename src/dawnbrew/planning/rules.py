@@ -8,7 +8,7 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.moments import day_text
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.people import Span
-from dawnbrew.planning.sky import Sky, SkyRule, Work, drying, frost, heat, rain, wind
+from dawnbrew.planning.sky import Sky, SkyRule, Work, drying, frost, heat, rain, wetness, wind
 from dawnbrew.planning.slots import INVERSION_MIN, DaySlot, WorkSpan
 from dawnbrew.planning.verdicts import ALLOWED, CAUTION_COST, Cautioned, Refused, Verdict
 
@@ -169,7 +169,7 @@ RULES: tuple[Callable[[Case], Verdict], ...] = (
     light, hands, evening_first, planting, inversion, edible_part, harvest_interval,
 )  # fmt: skip
 
-SKY_RULES: tuple[SkyRule, ...] = (wind, drying, rain, frost, heat)
+SKY_RULES: tuple[SkyRule, ...] = (wind, drying, rain, wetness, frost, heat)
 """Rules of the weather; without known hours they say nothing."""
 
 SKY_RULE_NAMES = tuple(rule.__name__ for rule in SKY_RULES)

@@ -27,11 +27,13 @@ TOO_DRY_C = 2.0
 """So far above the best Delta T mist is refused: 8 and 10 C in GRDC spray manual 10.3. [C]"""
 
 HEAVY_RAIN_MIN = 24 * 60
-"""Heavy rain within this washes out what went on the soil; common practice. [min]"""
+"""Heavy rain within this washes out what went on the soil, or has soaked it; common practice. [min]"""
 
 SLOPE_SHARE = {"flat": 1.0, "gentle": 2 / 3, "steep": 1 / 3}
 """On a slope so much of the heavy rain will do; our choice. [unitless]"""
 
+MUCH_WATER = ("drench", "injector")
+"""Methods that put on more water than soaked ground takes; common practice."""
 
 Flags = npt.NDArray[np.bool_]
 """Whether something holds for each hour. shape (hours,)"""
@@ -101,6 +103,15 @@ class Sky:
         begins = self.begins + 60 * np.arange(here.start, here.start + is_so[here].size)
         inside = np.minimum(closes, begins + 60) - np.maximum(opens, begins)
         return int((inside * is_so[here]).sum())
+
+    def is_known(self, values: FloatArray, opens: int, closes: int) -> bool:
+        """Return whether every hour that touches a span has a value.
+
+        Args:
+            values: One quantity of the hours. shape (hours,)
+        """
+        is_inside = self.begins <= opens and closes <= self.ends
+        return is_inside and not np.isnan(values[self.hours(opens, closes)]).any()
 
     def still_min(self, opens: int, closes: int) -> int:
         """Return how many minutes of a span are not known to be cloudy or windy."""
@@ -191,6 +202,30 @@ def rain(sky: Sky, work: Work) -> Verdict:
         text = f"Heavy rain within 24 h, {most_mm:.0f} mm or more, would wash it out{where}."
         return Refused("rain", text, "too rainy")
     return ALLOWED
+
+
+def wetness(sky: Sky, work: Work) -> Verdict:
+    """Warn of mist on leaves that rain has wetted, and keep much water off ground that rain has soaked.
+
+    What takes little water, drip or a planting hole, is only warned of.
+
+    Source: common practice, from memory for 2 h of drying and for 15 mm in 24 h.
+    """
+    if work.is_tunnel:
+        return ALLOWED
+    limits, opens_at = sky.limits, at_minute(work.opens)
+    if work.method == "mist":
+        wet_from = at_minute(work.opens - round(limits.dry_before_mist_min))
+        if rain_mm(sky.weather, wet_from, opens_at) >= LEAST_RAIN_MM:
+            text = "Rain has wetted the leaves: mist runs off them. Begin where they have dried."
+            return Cautioned("wetness", CAUTION_COST, text, "too wet")
+        return ALLOWED
+    if not rain_mm(sky.weather, at_minute(work.opens - HEAVY_RAIN_MIN), opens_at) >= limits.heavy_rain_mm:
+        return ALLOWED
+    text = f"The ground is soaked, {limits.heavy_rain_mm:.0f} mm of rain or more in 24 h: brew runs off it."
+    if work.method in MUCH_WATER:
+        return Refused("wetness", text, "too wet")
+    return Cautioned("wetness", CAUTION_COST, text, "too wet")
 
 
 def frost(sky: Sky, work: Work) -> Verdict:

@@ -3,21 +3,20 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from math import ceil
+from math import ceil, floor, isnan
 
 import numpy as np
 
 from dawnbrew.farm.models import Farm
-from dawnbrew.moments import Instant, after, at_minute, day_text, farm_day, minute_of
+from dawnbrew.moments import Instant, after, at_minute, day_text, farm_day, minute_of, minutes_between
 from dawnbrew.nature.air import usual_air
 from dawnbrew.nature.blending import FADE_H
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.begun import ongoing
-from dawnbrew.planning.booking import is_worth_a_move
+from dawnbrew.planning.booking import MOVES_MIN, SOON_MIN, is_worth_a_move
 from dawnbrew.planning.brewing import Brewer, brewers
 from dawnbrew.planning.carry import shut_by_weather
-from dawnbrew.planning.changes import BY_MINUTES
 from dawnbrew.planning.known import Known
 from dawnbrew.planning.past import Past, as_planted, look_back, span_of, work_of
 from dawnbrew.planning.people import Roster, Span
@@ -32,6 +31,15 @@ from dawnbrew.quantities import show_duration
 REACH_D = 5
 """So long after the departure from the usual is forgotten a vessel still remembers it; our choice. [days]"""
 
+NEAR_MIN = 48 * 60
+"""What new weather changes further ahead waits for the night, for it may change back; our choice. [min]"""
+
+NOTICE_MIN = 12 * 60
+"""So long before a start or a work that a brew narrowly misses it must be told; our choice. [min]
+
+A brew is off narrowly where it is off by no more than its prime is long: the next forecast may mend that.
+"""
+
 UNUSUAL_C = 1.0
 """A forecast that differs from the usual by less, on average, is not called warm or cold; our choice. [C]"""
 
@@ -44,32 +52,41 @@ class WeatherNews:
         sentence: The reason of the next revision, e.g. `warmer than usual until Sun 25 Apr: drum 2 ripens 5 h
             earlier`.
         of: Ids of the batches and treatments that it is about.
-        at: When the first of them is: a start that is to come, a work, a slot.
     """
 
     sentence: str
     of: tuple[str, ...]
-    at: Instant
 
 
 @dataclass(frozen=True)
 class _Item:
+    """One answer that is changed.
+
+    Args:
+        at: When it is: a start that is to come, a work, a slot.
+        waits_until: Until then it waits for the night, for the next forecast may change it back.
+    """
+
     at: Instant
     of: str
     text: str
     is_of_air: bool
+    waits_until: Instant
 
 
-def matters(last: Plan, farm: Farm, known: Known, now: Instant) -> WeatherNews | None:
+def matters(
+    last: Plan, farm: Farm, known: Known, now: Instant, *, is_night: bool = True
+) -> WeatherNews | None:  # fmt: skip
     """Return what the weather now known changes of the last plan, or None where its answers stand.
 
     An answer is changed where a brew is not in its prime during its work any more, another start is worth a
-    move, the prime of a running brew moves by BY_MINUTES, a slot is refused to a treatment in it, or one that
-    was refused to a treatment without a slot is open again.
+    move, a slot is refused to a treatment in it, or one that was refused to a treatment without a slot is
+    open again.
 
     Args:
         farm: As it is declared.
         known: The past and the weather; its last plan is not asked.
+        is_night: Whether nothing waits any longer.
     """
     farm = as_planted(farm, known.planted)
     past = look_back(farm, replace(known, last=last), now)
@@ -78,6 +95,7 @@ def matters(last: Plan, farm: Farm, known: Known, now: Instant) -> WeatherNews |
     sky = sky_of(farm, known.weather, minute_of(now) + 1)
     if sky is not None:
         items += _of_slots(last, farm, {one.id for one in past.treatments}, sky, now)
+    items = [item for item in items if is_night or item.waits_until <= now]
     return _told(farm, known.weather, items, now) if items else None
 
 
@@ -114,18 +132,30 @@ def _reach(last: Plan, weather: KnownWeather | None, now: Instant) -> Instant:
 def _of_running(batch: Batch, prime: Span | None, work: Span | None) -> Iterator[_Item]:
     if batch.state == "to-ferment" or work is None:
         return
-    moved_min = None if prime is None else prime[0] - minute_of(batch.prime_from)
-    is_missed = prime is None or not prime[0] <= work[0] < work[1] <= prime[1]
-    if is_missed or abs(moved_min or 0) > BY_MINUTES:
+    if prime is None or not prime[0] <= work[0] < work[1] <= prime[1]:
         soonest = work[0] if prime is None else min(prime[0], work[0])
-        yield _Item(at_minute(soonest), batch.id, _ripens(batch, moved_min, "misses its work"), True)
+        moved_min = None if prime is None else prime[0] - minute_of(batch.prime_from)
+        waits_until = _waits_until(batch, moved_min, soonest)
+        yield _Item(at_minute(soonest), batch.id, _ripens(batch, moved_min), True, waits_until)
 
 
-def _ripens(batch: Batch, moved_min: int | None, otherwise: str) -> str:
+def _ripens(batch: Batch, moved_min: int | None) -> str:
     if not moved_min:
-        return f"{batch.vessel} {otherwise}"
+        return f"{batch.vessel} misses its work"
     how = "earlier" if moved_min < 0 else "later"
     return f"{batch.vessel} ripens {show_duration(_rounded(moved_min))} {how}"
+
+
+def _waits_until(batch: Batch, moved_min: float | None, soonest: float) -> Instant:
+    """Return until when a brew that misses its work waits for the night.
+
+    Args:
+        moved_min: By how much it is off; None where there is no prime any more.
+        soonest: The earlier of the moments that it has now and that it would have, in minutes.
+    """
+    length_min = minutes_between(batch.prime_from, batch.prime_until)
+    is_wide = moved_min is None or abs(moved_min) > length_min
+    return after(at_minute(floor(soonest)), minutes=-(NEAR_MIN if is_wide else NOTICE_MIN))
 
 
 def _of_planned(batch: Batch, brewer: Brewer, work: Span | None, earliest: int) -> Iterator[_Item]:
@@ -133,12 +163,21 @@ def _of_planned(batch: Batch, brewer: Brewer, work: Span | None, earliest: int) 
         return
     best, aimed = brewer.best_start(*work), batch.aimed_at or batch.start_at
     moved_min = best - minute_of(aimed)
-    if batch.aimed_at is not None and is_worth_a_move(batch, moved_min, earliest):
-        how = "earlier" if moved_min < 0 else "later"
-        length = show_duration(_rounded(moved_min))
-        yield _Item(batch.start_at, batch.id, f"{batch.vessel} is to be started {length} {how}", True)
-    elif not is_ripe(brewer, minute_of(batch.start_at), work):
-        yield _Item(batch.start_at, batch.id, f"{batch.vessel} misses its work", True)
+    is_missed = not is_ripe(brewer, minute_of(batch.start_at), work)
+    is_off = batch.aimed_at is not None and is_worth_a_move(batch, moved_min, earliest)
+    if not is_missed and not is_off:
+        return
+    text = f"{batch.vessel} misses its work"
+    if abs(moved_min) > MOVES_MIN:
+        length, how = show_duration(_rounded(moved_min)), "earlier" if moved_min < 0 else "later"
+        text = f"{batch.vessel} is to be started {length} {how}"
+    waits_until = batch.start_at  # nobody is told of it: any night will do
+    if is_missed:
+        soonest = minute_of(batch.start_at) if isnan(best) else min(minute_of(batch.start_at), best)
+        waits_until = _waits_until(batch, None if isnan(best) else moved_min, soonest)
+    elif minute_of(batch.start_at) - earliest <= SOON_MIN:
+        waits_until = at_minute(earliest - 1)
+    yield _Item(batch.start_at, batch.id, text, True, waits_until)
 
 
 def _rounded(minutes: float) -> int:
@@ -160,14 +199,15 @@ def _of_slots(last: Plan, farm: Farm, over: set[str], sky: Sky, now: Instant) ->
             if refused is not None:
                 on = day_text(slots[one.slot].on)
                 text = f"{refused.brief} for {one.method} {on} {slots[one.slot].part}: {one.bed} moves"
-                yield _Item(at_minute(span[0]), one.id, text, False)
+                at = at_minute(span[0])
+                yield _Item(at, one.id, text, False, after(at, minutes=-NEAR_MIN))
         for slot_id in sorted(shut_by_weather(last, one.id)) if one.state == "unplaced" else ():
             slot = slots.get(slot_id)
             if slot is None or slot.opens_at <= now:
                 continue
             if _refusal(farm, sky, one, minute_of(slot.opens_at), minute_of(slot.closes_at)) is None:
                 text = f"{day_text(slot.on)} {slot.part} is open again for {one.bed}"
-                yield _Item(slot.opens_at, one.id, text, False)
+                yield _Item(slot.opens_at, one.id, text, False, after(slot.opens_at, minutes=-NEAR_MIN))
                 break
 
 
@@ -189,7 +229,7 @@ def _told(farm: Farm, weather: KnownWeather | None, items: Iterable[_Item], now:
     cause = _cause(farm, weather, now) if first.is_of_air else "the new forecast"
     more = len({item.of for item in ordered}) - 1
     text = f"{cause}: {first.text}" + (f", and {more} more" if more else "")
-    return WeatherNews(text, tuple(dict.fromkeys(item.of for item in ordered)), first.at)
+    return WeatherNews(text, tuple(dict.fromkeys(item.of for item in ordered)))
 
 
 def _cause(farm: Farm, weather: KnownWeather | None, now: Instant) -> str:

@@ -198,6 +198,7 @@ class Rehearsal:
         moments += [self._slip_at(slip) for slip in self._slips[:1]]
         if (weather_at := self._season.weather_at) is not None:
             moments.append(max(weather_at, after(self._now, minutes=_WEATHER_MIN)))
+            moments.append(self._season.look_at(self._now))
         soon = min(moment for moment in moments if moment is not None)
         return soon if soon > self._now else after(self._now, minutes=_AGAIN_MIN)
 

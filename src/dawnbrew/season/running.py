@@ -19,7 +19,6 @@ from dawnbrew.nudges.news import fault_nudge
 from dawnbrew.nudges.quiet import Quiet
 from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.booking import SOON_MIN
-from dawnbrew.planning.weather_news import WeatherNews
 from dawnbrew.season.again import Again, plan_again, store
 from dawnbrew.season.answer_links import answer_line
 from dawnbrew.season.answers import answered_keys, as_noted, read_answers
@@ -30,16 +29,13 @@ from dawnbrew.season.reasons import FILE, FIRST, NIGHT, note_reason
 from dawnbrew.season.stored_weather import weather_news
 from dawnbrew.season.untold import NOTICE, find_untold
 from dawnbrew.season.watching import FarmFile
-from dawnbrew.season.weather import Weather
+from dawnbrew.season.weather import ASKED_BEFORE, Weather
 
 ON_TIME_FOR = timedelta(minutes=5)
 """A nudge that is later than this waits for a plan that is about to be made; common practice."""
 
 AGAIN_AFTER = timedelta(minutes=1)
 """How soon a planning or a backup is tried again that failed."""
-
-NEAR = timedelta(hours=48)
-"""What new weather changes further ahead waits for the night, for it may change back; our choice."""
 
 LAST_LOOK = timedelta(minutes=SOON_MIN)
 """So long before a start the newest weather is asked once more whether it changes anything; our choice."""
@@ -169,7 +165,7 @@ class Season:
             self._plan_again_at = self._copy_again_at = None
         self._follow()  # before the look: whoever stores the plan of a new file wrote that file first
         self._look_at_file(now)
-        self._weather.look(self.farm, now)
+        self._weather.look(self.farm, now, start_at=self._next_start_at(now))
         self._weigh_weather(now)  # first of all: a start that is about to be called for may move
         follows = self._number
         cause, note = self._cause(now)
@@ -180,7 +176,7 @@ class Season:
         handed, missed = self._call(now, is_stale=reason is not None and not is_failing)
         missed += self._deliver(now if not back else self._last_tick_at or now, now)
         begins = reason is not None and not self._is_planning and not is_failing
-        if reason == FIRST and self._weather.is_awaited:
+        if reason == FIRST and self._weather.is_awaited(now):
             begins = False  # its first answer comes within seconds, or does not
         if begins:
             self._begin_planning(cause, reason, follows, now)
@@ -322,6 +318,19 @@ class Season:
         """When a forecast may be asked for next, None where none is."""
         return self._weather.next_at(self.farm)
 
+    def look_at(self, now: Instant) -> Instant | None:
+        """Return when the weather is next asked or weighed because of a start, None where it is not."""
+        start_at = self._next_start_at(Instant(now + LAST_LOOK))
+        if start_at is None:
+            return None
+        asked_at = Instant(start_at - ASKED_BEFORE)
+        return asked_at if asked_at > now else Instant(start_at - LAST_LOOK)
+
+    def _next_start_at(self, now: Instant) -> Instant | None:
+        batches = self._revision.plan.batches if self._revision is not None else ()
+        to_come = (one.start_at for one in batches if one.state == "planned" and one.start_at > now)
+        return min(to_come, default=None)
+
     def _weather_mark(self, now: Instant) -> object:
         """Return a value that changes where the weather must be weighed, None where a farm wants none."""
         mark = self._weather.mark(self.farm, now)
@@ -405,8 +414,10 @@ class Season:
         """Make a plan and store it; without a reason only where the weather gives one."""
         try:
             mark, because = self._weather_mark(now), None
-            news = weather_news(farm, self._journal, now=now) if reason in (None, NIGHT) else None
-            if news is not None and (reason == NIGHT or self._is_pressing(news, now)):
+            is_night, news = reason == NIGHT, None
+            if reason is None or is_night:
+                news = weather_news(farm, self._journal, now=now, is_night=is_night)
+            if news is not None and (is_night or (news.of, self._starts_soon(now)) != self._in_vain):
                 because = reason = news.sentence
             if reason is not None:
                 again = self._make(farm, cause, reason, follows, now, because)
@@ -423,10 +434,6 @@ class Season:
             self._tell_owner_of_planning(problem, cause, now)
         finally:
             self._is_planning = False
-
-    def _is_pressing(self, news: WeatherNews, now: Instant) -> bool:
-        """Say whether a plan must follow from new weather now, and has not followed from it in vain."""
-        return news.at <= now + NEAR and (news.of, self._starts_soon(now)) != self._in_vain
 
     def _make(
         self, farm: Farm, cause: _Cause, reason: str, follows: int | None, now: Instant, because: str | None

@@ -1,7 +1,7 @@
 """Reads what a journal holds of the weather, for whoever plans: the daemon and the commands alike."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from hashlib import sha256
 from pathlib import PurePath
@@ -11,7 +11,7 @@ from dawnbrew.errors import BadMoment
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.weather import Station
 from dawnbrew.journal.journal import Journal
-from dawnbrew.moments import Instant, iso_z, minutes_between, parse_instant
+from dawnbrew.moments import Instant, after, iso_z, minutes_between, parse_instant
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.known import Known
@@ -20,7 +20,7 @@ from dawnbrew.planning.weather_words import plan_weather
 from dawnbrew.season.answers import read_answers
 from dawnbrew.season.yard import with_yard
 from dawnbrew.weather.chosen import chosen
-from dawnbrew.weather.kept import Kept
+from dawnbrew.weather.kept import PAST_KEPT_H, Kept
 from dawnbrew.weather.sources import Place
 
 MEASURED_D = 21
@@ -38,14 +38,28 @@ class FromService:
 
     Args:
         failing_since: When it first failed of the failures that go on; None where it is well.
+        place: Stands for the point that it was asked for; empty where that was not stored.
+        past: Hours of that point that another service told before.
     """
 
     kept: Kept
     failing_since: Instant | None
+    place: str = ""
+    past: WeatherHours = field(default_factory=WeatherHours.empty)
+
+    def past_for(self, place: str, now: Instant) -> WeatherHours:
+        """Return what any service told of the hours that a brew at a place may have lived through."""
+        if not place or place != self.place:
+            return WeatherHours.empty()
+        told = self.kept.usable(now) or WeatherHours.empty()
+        return self.past.joined(told).slice(after(now, minutes=-60 * PAST_KEPT_H), now)
 
     def to_json(self) -> dict[str, object]:
         """Return plain values."""
-        return {"kept": self.kept.to_json(), "failing_since": _text(self.failing_since)}
+        return {
+            "kept": self.kept.to_json(), "failing_since": _text(self.failing_since), "place": self.place,
+            "past": self.past.to_json(),
+        }  # fmt: skip
 
     @classmethod
     def from_json(cls, told: Mapping[str, Any]) -> Self:
@@ -53,7 +67,8 @@ class FromService:
 
         Errors: ValueError, BadMoment, TypeError, KeyError for anything else.
         """
-        return cls(Kept.from_json(told["kept"]), _at(told["failing_since"]))
+        past = WeatherHours.from_json(told["past"]) if "past" in told else WeatherHours.empty()
+        return cls(Kept.from_json(told["kept"]), _at(told["failing_since"]), str(told.get("place", "")), past)
 
 
 @dataclass(frozen=True)
@@ -118,6 +133,11 @@ def place_of(farm: Farm) -> Place:
     return Place(farm.place.latitude, farm.place.longitude)
 
 
+def place_key(farm: Farm) -> str:
+    """Return what stands for that point in what is stored."""
+    return "{:.4f} {:.4f}".format(*place_of(farm).both)
+
+
 def station_key(station: Station, farm: Farm) -> str:
     """Return what stands for the description of a station."""
     return sha256(f"{station!r} {farm.place.timezone.key}".encode()).hexdigest()[:32]
@@ -129,7 +149,8 @@ def known_weather(
     """Return what a plan may be based on beside the usual, None where that is nothing.
 
     Args:
-        service, station: What is stored; what was stored of another address or file does not count.
+        service, station: What is stored; of what was stored of another address only the past counts, of
+            another place or file nothing.
     """
     source, declared = chosen(farm.weather), farm.weather.station
     forecast = made_at = observed = None
@@ -137,6 +158,9 @@ def known_weather(
         if service.kept.url_key == source.request(place_of(farm)).url_key:
             forecast = service.kept.usable(now)
         made_at = service.kept.made_at if forecast is not None else None
+        past = service.past_for(place_key(farm), now)
+        if not past.is_empty:
+            forecast = past if forecast is None else past.joined(forecast)
     if declared is not None and station is not None and station.settings == station_key(declared, farm):
         is_old = minutes_between(station.hours.end_at, now) > 60 * 24 * MEASURED_D
         observed = None if station.hours.is_empty or is_old else station.hours
@@ -164,8 +188,11 @@ def with_weather(known: Known, farm: Farm, journal: Journal, *, now: Instant) ->
     return replace(known, weather=stored_weather(farm, journal, now=now))
 
 
-def weather_news(farm: Farm, journal: Journal, *, now: Instant) -> WeatherNews | None:
+def weather_news(farm: Farm, journal: Journal, *, now: Instant, is_night: bool) -> WeatherNews | None:
     """Return what the stored weather changes of the newest plan, None where its answers stand.
+
+    Args:
+        is_night: Whether nothing waits any longer.
 
     Errors: those of a journal.
     """
@@ -177,10 +204,10 @@ def weather_news(farm: Farm, journal: Journal, *, now: Instant) -> WeatherNews |
         return None
     known = read_answers(journal, last.plan, now=now).known
     known = with_yard(replace(known, weather=weather), farm, journal, now=now)
-    return matters(last.plan, farm, known, now)
+    return matters(last.plan, farm, known, now, is_night=is_night)
 
 
-def based_on(farm: Farm, weather: KnownWeather | None, until_on: date) -> str:
+def based_on(farm: Farm, weather: KnownWeather | None, until_on: date, now: Instant) -> str:
     """Return what a plan up to a day would be based on, in words."""
-    told = None if weather is None else plan_weather(farm, weather, until_on)
+    told = None if weather is None else plan_weather(farm, weather, until_on, now)
     return USUAL if told is None else told.words

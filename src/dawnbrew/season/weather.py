@@ -21,16 +21,18 @@ from dawnbrew.season.stored_weather import (
     FromStation,
     based_on,
     known_weather,
+    place_key,
     place_of,
     read_file,
     read_service,
     station_key,
 )
 from dawnbrew.season.weather_trouble import Trouble, troubles
-from dawnbrew.weather.asking import LIMITS
+from dawnbrew.weather.asking import LIMITS, Limits
 from dawnbrew.weather.chosen import chosen
 from dawnbrew.weather.faults import BadWeather
-from dawnbrew.weather.fetching import MOST_WAIT_MIN, fetch, is_due, user_agent
+from dawnbrew.weather.fetching import LEAST_WAIT_MIN, MOST_WAIT_MIN, fetch, is_due, user_agent
+from dawnbrew.weather.kept import PAST_KEPT_H
 from dawnbrew.weather.sources import Source
 from dawnbrew.weather.station import read_station
 from dawnbrew.weather.usual import Usual
@@ -43,6 +45,18 @@ READ_AGAIN = timedelta(minutes=10)
 
 AGAIN_AFTER = timedelta(minutes=10)
 """How soon it is tried again where something else than the weather failed."""
+
+ASKED_BEFORE = timedelta(minutes=70)
+"""So long before a start its service is asked however fresh its last answer is; our choice."""
+
+AWAITED_FOR = timedelta(seconds=30)
+"""The first plan waits no longer for a service; one that answers does so within 20 s. Our choice."""
+
+SIMULATED_LIMITS = Limits(connect_s=1.0, whole_s=2.0)
+"""In simulated time people wait for each question, and only this machine is asked; our choice."""
+
+SIMULATED_AGAIN = timedelta(days=1)
+"""In simulated time a service that failed twice in a row is asked once a day; our choice."""
 
 TOLD_FROM = time(9)
 """Nobody is called at night because of it; our choice."""
@@ -80,18 +94,24 @@ class Weather:
         self._unstored: dict[WeatherSource, _Storable] = {}
         self._version = 0
         self._is_asking = False
+        self._began_at: Instant | None = None
         self._again_at: Instant | None = None
         self._stamp: tuple[str, Stamp] | None = None
         self._read_at: Instant | None = None
+        self._asked_at: Instant | None = None
         self._doubts: frozenset[str] = frozenset()
 
-    @property
-    def is_awaited(self) -> bool:
-        """Whether the first answer of a service is on its way."""
-        return self._is_asking and self._service is None
+    def is_awaited(self, now: Instant) -> bool:
+        """Return whether the first answer of a service is on its way, and was for AWAITED_FOR at most."""
+        if not self._is_asking or self._service is not None or self._began_at is None:
+            return False
+        return abs(now - self._began_at) < AWAITED_FOR
 
-    def look(self, farm: Farm, now: Instant) -> None:
+    def look(self, farm: Farm, now: Instant, *, start_at: Instant | None = None) -> None:
         """Begin to ask and read what is due, unless that is under way.
+
+        Args:
+            start_at: When the next brew is to be started, None where none is.
 
         Errors: those of a journal.
         """
@@ -102,12 +122,12 @@ class Weather:
             self._service, self._station = read_service(self._journal), read_file(self._journal)
             self._is_loaded = True
         jobs: list[Callable[[], None]] = []
-        if source is not None and self._is_due(source, farm, now):
+        if source is not None and (self._is_due(source, farm, now) or self._is_wanted_for(start_at, now)):
             jobs.append(lambda: self._ask(source, farm, now))
         if station is not None and (stamp := self._fresh_stamp(station, farm, now)) is not None:
             jobs.append(lambda: self._read(station, farm, stamp, now))
         if jobs or self._unstored:
-            self._is_asking = True
+            self._is_asking, self._began_at = True, now
             self._do(WEATHER, lambda: self._bring(jobs, now))
 
     def mark(self, farm: Farm, now: Instant) -> tuple[int, Instant | None] | None:
@@ -137,9 +157,24 @@ class Weather:
 
     def _is_due(self, source: Source, farm: Farm, now: Instant) -> bool:
         kept = self._service.kept if self._service is not None else None
+        if self._is_simulated and kept is not None and kept.failures > 1 and self._asked_at is not None:
+            return abs(now - self._asked_at) >= SIMULATED_AGAIN
         # no service is left alone for longer: then it was another clock that said so
         is_of_other_clock = kept is not None and kept.next_at > after(now, minutes=MOST_WAIT_MIN)
         return is_of_other_clock or is_due(source, place_of(farm), kept, now=now)
+
+    def _is_wanted_for(self, start_at: Instant | None, now: Instant) -> bool:
+        """Say whether a start is near whose service has not been asked for it yet.
+
+        A service that failed, or has named a time to come back, is left alone; so is any for LEAST_WAIT_MIN.
+        """
+        kept = self._service.kept if self._service is not None else None
+        if start_at is None or kept is None or kept.failures or kept.next_at != kept.expires_at:
+            return False
+        asked_at, from_at = self._asked_at or kept.fetched_at, Instant(start_at - ASKED_BEFORE)
+        if asked_at is None or not max(from_at, after(asked_at, minutes=LEAST_WAIT_MIN)) <= now < start_at:
+            return False
+        return asked_at < from_at
 
     def _fresh_stamp(self, station: Station, farm: Farm, now: Instant) -> tuple[str, Stamp] | None:
         """Return the stamp of a station file that is to be read, None where it is not."""
@@ -183,12 +218,18 @@ class Weather:
     def _ask(self, source: Source, farm: Farm, now: Instant) -> None:
         before = self._service
         was = before.kept if before is not None else None
+        self._asked_at = now
         agent = user_agent(farm.weather.contact)
         usual = Usual.of(farm.climate)
-        kept = fetch(source, place_of(farm), was, usual=usual, now=now, agent=agent, limits=LIMITS)
+        limits = SIMULATED_LIMITS if self._is_simulated else LIMITS
+        kept = fetch(source, place_of(farm), was, usual=usual, now=now, agent=agent, limits=limits)
         is_same = was is not None and was.url_key == kept.url_key
         began_at = before.failing_since if before is not None and is_same else None
-        self._service = FromService(kept, (began_at or now) if kept.trouble else None)
+        place, past = place_key(farm), WeatherHours.empty()
+        if before is not None:
+            since = at_minute(minute_of(now) // 60 * 60 - 60 * PAST_KEPT_H)
+            past = before.past.slice(since, now) if is_same else before.past_for(place, now)
+        self._service = FromService(kept, (began_at or now) if kept.trouble else None, place, past)
         self._unstored["forecast"] = self._service
         self._say("forecast", was.trouble if was is not None and is_same else "", kept.trouble)
 
@@ -252,7 +293,7 @@ class Weather:
 
     def _based_on(self, farm: Farm, now: Instant) -> str:
         known = known_weather(farm, self._service, self._station, now=now)
-        return based_on(farm, known, usual_until(farm, farm_day(now, farm.place.timezone)))
+        return based_on(farm, known, usual_until(farm, farm_day(now, farm.place.timezone)), now)
 
 
 def _refuse_empty(hours: WeatherHours, station: Station) -> None:

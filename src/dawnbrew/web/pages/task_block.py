@@ -128,7 +128,7 @@ def block_of(teller: Teller, task: Task) -> TaskBlock:
         steps=() if is_noted else _steps(teller, task, batches),
         cautions=() if is_noted else _cautions(teller, task, treatments), answer=answer, of=task.batch or "",
         noted=note_sentences(sight, notes), noted_ids=",".join(str(note.id) for note in notes),
-        weather=sight.words.weather(treatments) if is_work and not is_noted else "",
+        weather=teller.clean(sight.words.weather(treatments)) if is_work and not is_noted else "",
         unnoted=_unnoted(teller, task, batches), volume_unit=volume_unit(sight),
         temperature_unit=temperature_unit(sight),
     )  # fmt: skip
