@@ -13,10 +13,14 @@ _LEAD = {"do": "", "measure": "Measure: "}
 
 @dataclass(frozen=True)
 class Mixing:
-    """How one bed is mixed: `steps` in order, what must be measured first, and `minds`, the cautions of it."""
+    """How one bed is mixed: its steps in order, what must be measured first, and what is to be minded."""
 
     steps: tuple[str, ...] = ()
     minds: tuple[str, ...] = ()
+
+
+UNTOLD = Mixing()
+"""Of a work whose mixing a page does not tell."""
 
 
 def mixing_of(teller: Teller, one: Treatment, before: Sequence[Mixing]) -> Mixing:

@@ -11,7 +11,7 @@ from dawnbrew.quantities import volume_amount
 from dawnbrew.season.note_words import NoteWords
 from dawnbrew.season.plan_words import joined, part_harvest, step_short
 from dawnbrew.season.sight import Sight
-from dawnbrew.web.pages.mixing import Mixing, mixing_of, round_through
+from dawnbrew.web.pages.mixing import UNTOLD, Mixing, mixing_of, round_through
 from dawnbrew.web.pages.telling import Span, Stamp, Teller, unique
 
 Answer = Literal["start", "look", "apply", "none", "noted", "hidden"]
@@ -52,7 +52,7 @@ class Work:
     people: tuple[str, ...]
     harvest: tuple[str, ...]
     is_open: bool
-    mixing: Mixing = Mixing()
+    mixing: Mixing = UNTOLD
 
 
 @dataclass(frozen=True)
