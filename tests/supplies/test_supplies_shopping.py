@@ -99,6 +99,17 @@ def test_packs_are_whole_and_what_they_hold_over_is_used_next():
     assert (third.items[0].packs, third.items[0].on_hand) == (1, 1.0)
 
 
+def test_what_rounding_leaves_in_a_pack_is_nothing_on_hand():
+    uses = [
+        use(0, 0.1),
+        use(1, 0.1),
+        use(2, 0.1),
+        use(3, 0.1),
+    ]  # 0.3 - 0.1 - 0.1 - 0.1 is no zero to a machine
+    *_, last = bought(uses, [left(0.3)])
+    assert (last.items[0].on_hand, last.items[0].to_get) == (0.0, 0.1)
+
+
 def test_a_shop_day_that_is_over_is_said_to_be():
     [told] = bought([use(2)], today=date(2027, 4, 6), shopping=("fri",))
     assert (told.by_on, told.is_late) == (date(2027, 4, 6), True)
