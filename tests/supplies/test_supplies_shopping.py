@@ -100,13 +100,11 @@ def test_packs_are_whole_and_what_they_hold_over_is_used_next():
 
 
 def test_what_rounding_leaves_in_a_pack_is_nothing_on_hand():
-    uses = [
-        use(0, 0.1),
-        use(1, 0.1),
-        use(2, 0.1),
-        use(3, 0.1),
-    ]  # 0.3 - 0.1 - 0.1 - 0.1 is no zero to a machine
-    *_, last = bought(uses, [left(0.3)])
+    """To a machine 0.3 - 0.1 - 0.1 is less than 0.1, and 0.5 less five times 0.1 more than nothing."""
+    *_, enough, last = bought([use(days, 0.1) for days in range(4)], [left(0.3)])
+    assert (enough.items[0].on_hand, enough.items[0].to_get) == (0.1, 0.0)
+    assert (last.items[0].on_hand, last.items[0].to_get) == (0.0, 0.1)
+    *_, last = bought([use(days, 0.1) for days in range(6)], [left(0.5)])
     assert (last.items[0].on_hand, last.items[0].to_get) == (0.0, 0.1)
 
 

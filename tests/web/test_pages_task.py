@@ -145,6 +145,16 @@ def test_a_work_of_one_bed_has_its_mixing_unfolded_and_its_cautions_once():
     assert html.count("A pump outdoors runs behind a 30 mA RCD") == 1
 
 
+def test_what_several_beds_mind_is_said_once():
+    gear = _PUMP.replace("50 L", "40 L") + "self_filling = true\n"
+    text = farm_text([("Bean bed", "2027-04-20"), ("Kale bed", "2027-04-20")]) + gear
+    with stage(text, "2027-04-01T05:00:00Z") as farm:
+        sight = farm.sight()
+        html = task_page(sight, visitor("look"), work_of(sight, first_batch(sight)), key=keys())
+    assert html.count("into the empty tank, fill it with water to 40 L") == 2
+    assert html.count("The hose ends above the rim of the tank") == 1
+
+
 def test_what_must_be_measured_first_leads_the_mixing():
     sight = story()["at work"]
     html = task_page(sight, visitor("look"), work_of(sight, first_batch(sight)), key=keys())
