@@ -150,7 +150,7 @@ def test_options_mean_the_same_thing_in_two_ways(empty):
         (["tank", "40 L"], "found a question without what it needs: --ratio"),
         (["tank", "--ratio", "1:3"], "found a question without what it needs: a size"),
         (["tank", "40", "--ratio", "1:3"], 'found "40", a number without a unit'),
-        (["tank", "40 kg", "--ratio", "1:3"], "which is a weight needed a volume is needed"),
+        (["tank", "40 kg", "--ratio", "1:3"], "which is a weight needed a volume to do"),
         (["tank", "40 L", "--ratio", "0:3"], "a ratio is two numbers above 0"),
         (["tank", "40 L", "--ratio", "1:3", "--flow", "3 L/min"], "found --flow needed of the options"),
         (["injector", "20:1"], 'it needs: either --water "200 L"'),
@@ -163,7 +163,7 @@ def test_options_mean_the_same_thing_in_two_ways(empty):
         (["chlorine", "200 mg/L", "--volume", "200 L"], "found 200 mg/L needed drinking water holds 4 or 5"),
         (["chlorine", "--volume", "200 L", "--", "-1 mg/L"], "which is below zero"),
         (["chlorine", "2 mg/L"], "it needs: --volume"),
-        (["chlorine", "2 L", "--volume", "200 L"], "a reading, so much per litre of water is needed"),
+        (["chlorine", "2 L", "--volume", "200 L"], "a reading, so much per litre of water to do"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_answered_is_said(empty, words, said):

@@ -16,7 +16,7 @@ from dawnbrew.cli.main import app
 from dawnbrew.cli.screen import PAPER_COLUMNS, Line, print_lines
 from dawnbrew.cli.show_plan import plan_lines
 from dawnbrew.farm.read import read_farm
-from dawnbrew.mixing.step import step_lines
+from dawnbrew.mixing.step import Step, step_lines
 from dawnbrew.mixing.steps import steps_for
 from dawnbrew.moments import day_text, farm_day
 from dawnbrew.planning.plan import Outcome, Plan
@@ -92,7 +92,8 @@ def mixing(name: str, treatment_id: str) -> str:
     made = plan(name)
     treatment = next(t for t in made.treatments if t.id == treatment_id)
     console = Console(file=StringIO(), width=PAPER_COLUMNS, markup=False, emoji=False, highlight=False)
-    lines = step_lines(steps_for(treatment, made, farm(name)))
+    cautions = (Step("mind", caution) for caution in treatment.cautions)  # as `dawnbrew mix bed` has them
+    lines = step_lines([*steps_for(treatment, made, farm(name)), *cautions])
     print_lines(
         console, [Line(body, lead=f"{lead} ") for lead, _, body in (one.partition(" ") for one in lines)]
     )

@@ -210,6 +210,13 @@ ONE_FAULT = [
         "delete",
     ),
     (
+        '["drench", "mist", "hole"]',
+        '["drench", "mist", "hole", "injector"]\ninjector = "5000:1"',
+        "gear 'pump' injector",
+        "no injector draws so little: 1000 parts",
+        "on the injector",
+    ),
+    (
         'flow = "12 L/min"',
         'flow = "12 L/min"\nself_filling = true',
         "gear 'pump' self_filling",
@@ -336,6 +343,20 @@ ONE_FAULT = [
     ('area = "40 m2"', 'area = "40 m2"\npots = 3', "bed 'North bed'", "exactly one size", "Keep one"),
     ('area = "40 m2"', "", "bed 'North bed'", "exactly one size", "area = "),
     ('area = "40 m2"', "trees = 3", "bed 'North bed'", "trees and spread belong together", "Add e.g. spread"),
+    (
+        'area = "40 m2"',
+        'pots = 3\npot = "1 L"\nroot_ball = "30 cm"',
+        "bed 'North bed' root_ball",
+        "that of one tree",
+        "Delete root_ball",
+    ),
+    (
+        'area = "40 m2"',
+        'trees = 3\nspread = "1 m"\nroot_ball = "40 m"',
+        "bed 'North bed' root_ball",
+        "a length that a farm can have",
+        "slip",
+    ),
     ('area = "40 m2"', "trees = 0", "bed 'North bed' trees", "at least 1", "slip"),
     (
         'area = "40 m2"',

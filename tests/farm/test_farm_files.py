@@ -222,7 +222,8 @@ def test_check_has_a_line_for_every_thing_of_the_reference_file():
     for words in (
         "mon-fri 05:30-08:00 and 17:00-21:30; sat 05:30-21:30; sun off",
         "away 2027-05-14 to 2027-05-17, 2027-06-20",
-        "heated to 20 °C", "20 parts of water to 1 part of brew", "fills itself", "24 trees of 3 m spread",
+        "heated to 20 °C", "20 parts of water to 1 part of brew", "fills itself",
+        "24 trees of 3 m spread, root balls 40 cm wide",
         "200 pots of 2 L", "20 m x 1.2 m = 24 m2",
         "something to eat from 2027-07-01", "needs somebody who can pump",
         "called by mail and phone", "not called 21:30-05:00", "mail: by mailtos",

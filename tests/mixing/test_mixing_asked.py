@@ -53,6 +53,15 @@ def test_an_injector_with_and_without_a_flow():
         assert "not only a hose vacuum breaker; local code and a licensed plumber decide" in one
 
 
+@pytest.mark.source("from memory", "injectors are sold up to 500 parts of water to one")
+def test_an_injector_that_nobody_sells_is_refused():
+    assert refused(lambda: asked.injector_steps(5, 5000, 12, WORDS)) == (
+        "the ratio of an injector: got 5000 parts water to 1 part brew; no injector draws so little: 1000 "
+        "parts of water at most. Read the ratio on the injector again; the usual one is 20:1."
+    )
+    assert asked.injector_steps(5, 500, 12, WORDS)
+
+
 @pytest.mark.source(
     "derived", "10 US gal at 4 gal/min falls to half in 1.73 min, 1 min 44 s; from 2 gal 1.11 gal a scoop"
 )
@@ -82,8 +91,12 @@ def test_a_ring_and_the_usual_rates():
     metric = text(asked.ring_steps(2, 1, WORDS))
     assert "is 3.14 m2." in metric
     assert "1.57 L of brew in 7.85 L of water, 9.42 L in all (6.28 L to 15.7 L go)" in metric
-    assert "On the leaves: 12.1 mL of brew in 302 mL of water, 25 parts water to 1 part brew." in metric
+    assert (
+        "On the leaves: 12.1 mL of brew in 302 mL of water, 25 parts water to 1 part brew: 1 s with" in metric
+    )
     assert "your own figures win" in metric
+    # 12 crowns of 28.27 m2 at 0.1 L/m2 are 33.9 L; 4 US gal are 15.14 L
+    assert "2 min 15 s with a fogging nozzle of 15.1 L/min" in text(asked.ring_steps(6, 12, WORDS))
     assert refused(lambda: asked.ring_steps(600, 1, WORDS)) == (
         "the width of a tree's crown: got 600 m; a tree's crown is between 10 cm and 60 m wide. Look for a "
         "slip in the number or its unit."
@@ -95,7 +108,7 @@ def test_a_hole_by_its_root_ball():
     told = text(asked.hole_steps(0.4, 12, WORDS))
     assert "A root ball 40 cm wide takes 21.1 L of undiluted brew; 12 of them 253 L." in told
     assert told.index("In the hole: 5.28 L") < told.index("On the root ball") < told.index("on top: 10.6 L")
-    assert 'brew = "253 L" under [[beds]]' in told
+    assert 'Write root_ball = "40 cm" under [[beds]]' in told
     assert "1 g of salt in a litre" in told
     assert "between 2 cm and 4 m wide" in refused(lambda: asked.hole_steps(10, 1, WORDS))
 

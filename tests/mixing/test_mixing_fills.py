@@ -4,8 +4,10 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from dawnbrew.mixing.amount_words import AmountWords
 from dawnbrew.mixing.injecting import inject
 from dawnbrew.mixing.mixture import OVERFULL_SHARE, Mixture, fills_of
+from dawnbrew.mixing.planting_day import order_steps
 from dawnbrew.nature.mixing import scoops_for
 
 LITRES = st.floats(0.001, 5000)
@@ -56,6 +58,13 @@ def test_an_injector_loses_no_brew_and_never_gets_less_water_than_asked_for(
     assert water_out_l >= water_l * (1 - 1e-9) - 1e-9
     if mixture.water_parts >= parts:  # the siphon can mix as strong as that
         assert injection.total_l == pytest.approx(mixture.total_l)
+
+
+@given(total_l=LITRES, plants=st.integers(1, 500), has_pot=st.booleans())
+def test_hole_root_ball_and_top_are_all_the_brew_of_planting_day(total_l, plants, has_pot):
+    steps = list(order_steps(total_l, total_l / plants, AmountWords("metric"), has_pot=has_pot))
+    assert sum(step.litres for step in steps) == pytest.approx(total_l, rel=1e-9)
+    assert [step.is_key for step in steps] == [True] * 3
 
 
 @given(

@@ -79,11 +79,12 @@ def test_gear_of_which_the_file_does_not_say_enough_is_not_guessed_at():
 )
 def test_an_injector_has_its_ratio_in_words_its_range_and_its_minutes():
     lines = told(gear="siphon", method="injector", brew_l=10, water_l=200)
-    assert lines[2] == "2. Put 10 L of brew into a clean bucket that holds 10 L or more."
-    assert "20 parts water to 1 part brew. A siphon of this kind may run anywhere from 15 to 22.5" in lines[3]
-    assert "Put on 210 L evenly at 12 L/min. The bucket is empty after 18 min" in lines[4]
-    assert lines[4].endswith("as siphons stray, 13 min to 20 min.")
-    assert "let it draw 1 L of water: at 20 to 1 that takes 1 min 45 s" in lines[0]  # 21 L at 12 L/min
+    assert lines[1] == "2. Put 10 L of brew into a clean bucket that holds 10 L or more."
+    assert "20 parts water to 1 part brew. A siphon of this kind may run anywhere from 15 to 22.5" in lines[2]
+    assert "Put on 210 L evenly at 12 L/min. The bucket is empty after 18 min" in lines[3]
+    assert lines[3].endswith("as siphons stray, 13 min to 20 min.")
+    # 21 L at 12 L/min
+    assert "let it draw 1 L of water before the brew: at 20 to 1 that takes 1 min 45 s" in lines[-1]
 
 
 def test_a_siphon_that_cannot_mix_so_strong_says_how_much_more_water_it_takes():
@@ -172,6 +173,18 @@ def test_mixing_water_is_dosed_by_the_last_strip_and_with_what_the_farm_has():
     assert "strip" not in lines
 
 
+@pytest.mark.source(
+    "hand calculation", "20 L x 1 mg/L x 2.5 = 50 mg, 5 % of the 1 g that a kitchen scale shows"
+)
+def test_a_dose_below_a_kitchen_scale_is_a_share_of_a_gram():
+    gear = [{"name": "can", "water_source": "mains with chlorine"} | GEAR["can"]]
+    one = treatment(gear="can", brew_l=5, water_l=20)
+    lines = "\n".join(step_lines(steps_for(one, plan_of(one), farm(gear=gear))))
+    assert "dissolve 1 g of ascorbic acid in a cup of water and pour in 5% of it." in lines
+    large = treatment(gear="can", brew_l=100, water_l=400)  # 400 L x 2.5 mg is 1 g
+    assert "kitchen scale" not in "\n".join(step_lines(steps_for(large, plan_of(large), farm(gear=gear))))
+
+
 @pytest.mark.source("hand calculation", "20 L at 6 L/min: 3 min 20 s; 5 min of clean water: 30 L")
 def test_a_drip_line_is_strained_timed_and_flushed():
     lines = told(gear="line", method="drip", water_l=0)
@@ -203,6 +216,25 @@ def test_trees_are_planted_in_three_steps_and_their_litres_are_the_farms():
     assert "In the hole: 5 L" in own
     assert "Measure" not in own
     assert SEEDLINGS not in own
+
+
+@pytest.mark.source(
+    "hand calculation", "40 cm: pi/4 0.4^2 0.28 m3 = 35.19 L, x 0.15 / 0.25 = 21.1 L: 5.28, 5.28, 10.6 L"
+)
+def test_a_tree_is_planted_by_its_root_ball_where_the_farm_file_has_it():
+    bed = {"name": "Trees", "trees": 12, "spread": "3 m", "program": "weekly", "planting": date(2027, 4, 20),
+           "brew": "60 L", "root_ball": "40 cm"}  # fmt: skip
+    program = {"name": "weekly", "before": 1, "on": 1, "on_method": "hole"}
+    declared = farm(beds=[bed], programs=[program])
+    (_, round_them), (_, planting) = usual_doses(declared, declared.beds[0])
+    assert round_them.mixture.brew_l == 60  # the bed's own litres are for the rounds
+    lines = step_lines(steps_of(planting, declared))
+    assert "1. Draw 253 L of brew in its prime, through a strainer." in lines
+    assert not any(line.startswith("Measure:") and "root ball" in line for line in lines)
+    told = [line.partition(" ")[2] for line in lines]
+    assert "In the hole: 5.28 L, and let it sink in." in told
+    assert "On the root ball, before it goes in: 5.28 L, slowly and all around." in told
+    assert "Plant and backfill; then on top: 10.6 L, inside a rim of soil around the stem." in told
 
 
 def test_a_hole_is_planted_plant_by_plant_whatever_fills_the_tank():

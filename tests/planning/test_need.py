@@ -57,6 +57,26 @@ def test_hole_and_drip_are_undiluted_and_an_injector_mixes_by_its_ratio():
     assert need({"area": "40 m2", "method": "injector"}, gear={"injector": "16:1"}).water_l == 16 * 20
 
 
+@pytest.mark.source(
+    "hand calculation",
+    "a ball of 40 cm: pi/4 x 0.4^2 x 0.7 x 0.4 = 0.03519 m3; 35.19 L x 0.15 / 0.25 = 21.11 L",
+)
+def test_a_hole_goes_by_the_root_ball_and_else_by_the_beds_own_litres():
+    trees = {"trees": 4, "spread": "2 m"}
+    assert need(trees | {"root_ball": "40 cm"}, method="hole").brew_l == pytest.approx(4 * 21.11, abs=0.02)
+    both = trees | {"root_ball": "40 cm", "brew": "30 L"}
+    assert need(both, method="hole").brew_l == pytest.approx(4 * 21.11, abs=0.02)
+    assert need(both).brew_l == 30
+    assert need(trees | {"brew": "30 L"}, method="hole").brew_l == 30
+    assert need(trees, method="hole").brew_l == 4 * 10
+
+
+@pytest.mark.source("from memory", "a pot of 2 L takes 15 % of it before it drips: 0.3 L, a quarter of 1.2 L")
+def test_what_comes_out_of_a_pot_is_planted_with_its_pot_soaked():
+    assert need({"pots": 50, "pot": "2 L"}, method="hole").brew_l == pytest.approx(50 * 1.2)
+    assert need({"pots": 50, "pot": "2 L"}).brew_l == pytest.approx(50 * 0.3)
+
+
 def test_ferment_goes_in_by_its_own_ratio():
     assert need({"area": "40 m2"}, program={"ferment": "1:50"}).ferment_l == pytest.approx(120 / 50)
 

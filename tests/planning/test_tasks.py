@@ -7,6 +7,7 @@ import pytest
 from farms import FIRST_ON, base, read
 
 from dawnbrew.moments import after, days_text, instant, minutes_between
+from dawnbrew.planning.cautions import BACKFLOW, PUMP, of_treatment
 from dawnbrew.planning.planner import make_plan
 
 MADE_AT = instant(datetime(2027, 2, 20, 12, tzinfo=UTC))
@@ -58,3 +59,16 @@ def test_a_span_of_one_day_is_said_as_one():
     on = date(2026, 12, 3)
     assert days_text(on, on) == "Thu 3 Dec"
     assert days_text(on, on + timedelta(days=3)) == "Thu 3 Dec to Sun 6 Dec"
+
+
+@pytest.mark.source(
+    "usual rule", "a pump outdoors runs behind an RCD; a siphon has no pump, but a main behind it"
+)
+def test_a_siphon_with_a_bucket_is_warned_of_the_main_and_not_of_a_pump():
+    table = {"name": "siphon", "methods": ["injector", "drench"], "flow": "12 L/min", "reservoir": "10 L"}
+    farm = read(base(gear=[table]))
+    bed, gear = farm.beds[0], farm.gear[0]
+    injected, poured = (of_treatment(bed, method, gear, None) for method in ("injector", "drench"))
+    assert BACKFLOW in injected
+    assert PUMP not in injected
+    assert PUMP in poured

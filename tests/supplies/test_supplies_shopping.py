@@ -99,6 +99,15 @@ def test_packs_are_whole_and_what_they_hold_over_is_used_next():
     assert (third.items[0].packs, third.items[0].on_hand) == (1, 1.0)
 
 
+def test_what_rounding_leaves_in_a_pack_is_nothing_on_hand():
+    """To a machine 0.3 - 0.1 - 0.1 is less than 0.1, and 0.5 less five times 0.1 more than nothing."""
+    *_, enough, last = bought([use(days, 0.1) for days in range(4)], [left(0.3)])
+    assert (enough.items[0].on_hand, enough.items[0].to_get) == (0.1, 0.0)
+    assert (last.items[0].on_hand, last.items[0].to_get) == (0.0, 0.1)
+    *_, last = bought([use(days, 0.1) for days in range(6)], [left(0.5)])
+    assert (last.items[0].on_hand, last.items[0].to_get) == (0.0, 0.1)
+
+
 def test_a_shop_day_that_is_over_is_said_to_be():
     [told] = bought([use(2)], today=date(2027, 4, 6), shopping=("fri",))
     assert (told.by_on, told.is_late) == (date(2027, 4, 6), True)

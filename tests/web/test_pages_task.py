@@ -145,10 +145,41 @@ def test_a_work_of_one_bed_has_its_mixing_unfolded_and_its_cautions_once():
     assert html.count("A pump outdoors runs behind a 30 mA RCD") == 1
 
 
+def test_what_several_beds_mind_is_said_once():
+    gear = _PUMP.replace("50 L", "40 L") + "self_filling = true\n"
+    text = farm_text([("Bean bed", "2027-04-20"), ("Kale bed", "2027-04-20")]) + gear
+    with stage(text, "2027-04-01T05:00:00Z") as farm:
+        sight = farm.sight()
+        html = task_page(sight, visitor("look"), work_of(sight, first_batch(sight)), key=keys())
+    assert html.count("into the empty tank, fill it with water to 40 L") == 2
+    assert html.count("The hose ends above the rim of the tank") == 1
+
+
 def test_what_must_be_measured_first_leads_the_mixing():
     sight = story()["at work"]
     html = task_page(sight, visitor("look"), work_of(sight, first_batch(sight)), key=keys())
     assert '<li dir="auto">Measure: The farm file does not say where the 50 L of mixing water' in html
+
+
+@pytest.mark.source(
+    "hand calculation", "6 + 4 crowns of 7.07 m2, 3 L on each m2: 21.2 L a tree, 212 L, 150 L a tank"
+)
+def test_a_work_in_an_orchard_tells_the_round_through_its_trees_as_well():
+    trees = 'trees = {}\nspread = "3 m"\nedible = false'
+    text = farm_text([("Far row", "2027-04-20"), ("Near row", "2027-04-20")]) + _PUMP.replace("50 L", "150 L")
+    for count in (6, 4):
+        text = text.replace('area = "20 m2"', trees.format(count), 1)
+    with stage(text, "2027-04-01T05:00:00Z") as farm:
+        sight = farm.sight()
+        work = work_of(sight, first_batch(sight))
+        html = task_page(sight, visitor("look"), work, key=keys())
+    assert '<details class="mixing"><summary>One round through the trees</summary>' in html
+    assert "Far row, trees 1 to 6, 21.2 L a tree on 7.07 m2; then Near row, trees 1 to 4" in html
+    assert (
+        "Tank 1 of 2, 25 L of brew and 125 L of water: Far row, trees 1 to 6 and Near row, trees 1 to 2"
+        in html
+    )
+    assert "left over" in html
 
 
 def test_a_look_at_a_brew_that_nobody_started_leads_to_its_start():

@@ -39,6 +39,10 @@ class Person(Declared):
     quiet: QuietTimes = Field((), description="times of every day at which nobody calls")
 
 
+MOST_INJECTOR_PARTS = 1000.0
+"""No injector draws one part into more water than this; from memory: sold up to 500 to 1. [unitless]"""
+
+
 class Gear(WithWater):
     """What brew is put on with: table `[[gear]]`."""
 
@@ -62,6 +66,13 @@ class Gear(WithWater):
                 got="an injector ratio without the method",
                 need="only gear that is able of the method injector has a ratio",
                 fix='Add "injector" to its methods, or delete the ratio.',
+                at=("injector",),
+            )
+        if self.injector is not None and self.injector > MOST_INJECTOR_PARTS:
+            yield Fault(
+                got=f"{self.injector:g} parts of water to 1 part of brew",
+                need=f"no injector draws so little: {MOST_INJECTOR_PARTS:g} parts of water at most",
+                fix="Read the ratio on the injector again; the usual one is 20:1.",
                 at=("injector",),
             )
         if self.self_filling and self.reservoir_l is None:

@@ -321,6 +321,12 @@ AreaM2 = Annotated[float, _measure("area", most=1e7)]
 LengthM = Annotated[float, _measure("length", most=10_000)]
 """A length above zero, at most 10 km. [m]"""
 
+LEAST_BALL_M, MOST_BALL_M = 0.02, 4.0
+"""Root balls beyond these are a slip of the pen: a plug tray has 2 cm; from memory. [m]"""
+
+RootBallM = Annotated[float, _measure("length", least=LEAST_BALL_M, most=MOST_BALL_M)]
+"""Width of a root ball from 2 cm to 4 m. [m]"""
+
 Litres = Annotated[float, _measure("volume", least=0.05, most=1e6)]
 """A volume from 50 mL to 1000 m3. [L]"""
 
@@ -393,5 +399,5 @@ __all__ = [
     "DaySpan", "FarmDay", "FermentPerWater", "Flag", "HarvestInterval", "Ingredients",
     "KilometresPerHour", "LengthM", "Litres",
     "LitresPerMinute", "LitresPerSquareMetre", "Minutes", "Name", "Names", "Number", "QuietTimes",
-    "RecipePart", "Skills", "Text", "WaterPerBrew", "WeekHours", "Whole", "WholeDays", "Zone",
+    "RecipePart", "RootBallM", "Skills", "Text", "WaterPerBrew", "WeekHours", "Whole", "WholeDays", "Zone",
 ]  # fmt: skip

@@ -21,6 +21,7 @@ from dawnbrew.farm.fields import (
     LitresPerSquareMetre,
     Name,
     Names,
+    RootBallM,
     Text,
     Whole,
     WholeDays,
@@ -151,6 +152,7 @@ class Bed(Declared):
     width_m: LengthM | None = Field(None, alias="width")
     trees: Annotated[Count, Field(le=100_000)] | None = None
     spread_m: LengthM | None = Field(None, alias="spread")
+    root_ball_m: RootBallM | None = Field(None, alias="root_ball", description="width of one tree's")
     pots: Annotated[Count, Field(le=1_000_000)] | None = None
     pot_l: Litres | None = Field(None, alias="pot")
     programs: Names = Field(alias="program")
@@ -199,6 +201,11 @@ class Bed(Declared):
                 )
 
     def _amount_faults(self) -> Iterator[Fault]:
+        if self.root_ball_m is not None and self.trees is None:
+            yield Fault(
+                "a root ball without trees", "a root ball is that of one tree; pots have their volume",
+                "Delete root_ball, or give trees and spread.", ("root_ball",),
+            )  # fmt: skip
         if self.rate_l_m2 is None:
             return
         if self.brew_l is not None:

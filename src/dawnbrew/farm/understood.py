@@ -450,7 +450,10 @@ def _size(bed: Bed, units: Units) -> str:
         sides = f"{show_length(bed.length_m, units)} x {show_length(bed.width_m, units)}"
         return f"{sides} = {show_area(bed.length_m * bed.width_m, units)}"
     if bed.trees is not None and bed.spread_m is not None:
-        return f"{bed.trees} trees of {show_length(bed.spread_m, units)} spread"
+        ball = (
+            f", root balls {show_length(bed.root_ball_m, units)} wide" if bed.root_ball_m is not None else ""
+        )
+        return f"{bed.trees} trees of {show_length(bed.spread_m, units)} spread{ball}"
     if bed.pots is not None and bed.pot_l is not None:
         return f"{bed.pots} pots of {show_volume(bed.pot_l, units)}"
     return show_area(bed.area_m2, units) if bed.area_m2 is not None else ""

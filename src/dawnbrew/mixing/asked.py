@@ -1,12 +1,14 @@
 """Answers to single questions of mixing, without a bed or a plan."""
 
-from collections.abc import Iterator
 from typing import get_args
 
+from dawnbrew.farm.crew import MOST_INJECTOR_PARTS
+from dawnbrew.farm.fields import LEAST_BALL_M, MOST_BALL_M
 from dawnbrew.farm.water import MOST_CHLORINE_MG_L
 from dawnbrew.mixing.amount_words import AmountWords
 from dawnbrew.mixing.faults import BadMix
 from dawnbrew.mixing.injecting import flow_steps, inject
+from dawnbrew.mixing.mixing_water import on_small_scale
 from dawnbrew.mixing.mixture import Mixture
 from dawnbrew.mixing.planting_day import order_steps
 from dawnbrew.mixing.self_filling import AIR_GAP
@@ -21,12 +23,6 @@ MOST_PARTS = 10_000.0
 
 LEAST_SPREAD_M, MOST_SPREAD_M = 0.1, 60.0
 """Crowns beyond these are a slip of the pen; from memory. [m]"""
-
-LEAST_BALL_M, MOST_BALL_M = 0.02, 4.0
-"""Root balls beyond these are a slip of the pen: a plug tray has 2 cm; from memory. [m]"""
-
-LOWEST_SCALE_G = 1.0
-"""A kitchen scale shows no less. [g]"""
 
 
 def parts_of(left: float, right: float, text: str) -> float:
@@ -75,7 +71,16 @@ def injector_steps(
         brew_l: In the bucket. [L]
         water_parts: Parts of water to one of brew. [unitless]
         flow_l_min: Everything that comes out, or None. [L/min]
+
+    Errors: BadMix for a ratio that no injector has.
     """
+    if water_parts > MOST_INJECTOR_PARTS:
+        raise BadMix(
+            where="the ratio of an injector",
+            got=f"{water_parts:g} parts water to 1 part brew",
+            need=f"no injector draws so little: {MOST_INJECTOR_PARTS:g} parts of water at most",
+            fix="Read the ratio on the injector again; the usual one is 20:1.",
+        )
     injection = inject(Mixture(brew_l, 0.0, brew_l * water_parts), water_parts)
     brew, water = words.volume(brew_l), words.volume(injection.hose_l)
     told = Step(
@@ -159,7 +164,10 @@ def ring_steps(spread_m: float, trees: int, words: AmountWords) -> tuple[Step, .
         words.volume(area_m2 * rate) for rate in (amounts.BED_MIX_LEAST_L_M2, amounts.BED_MIX_MOST_L_M2)
     )
     spray_l = area_m2 * amounts.MIST_SPRAY_L_M2
-    mist = mix_to_fill(spray_l, amounts.MIST_PARTS_WATER)
+    mist, fogging = (
+        mix_to_fill(spray_l, amounts.MIST_PARTS_WATER),
+        words.span(spray_l / amounts.FOGGING_L_MIN),
+    )
     ring = f"The ground under a tree {words.length(spread_m)} wide, as far out as its branches reach, is "
     all_trees = "" if trees == 1 else f"; {words.area(area_m2)} under {trees} trees"
     return (
@@ -173,7 +181,8 @@ def ring_steps(spread_m: float, trees: int, words: AmountWords) -> tuple[Step, .
         Step(
             "do",
             f"On the leaves: {words.volume(mist.brew_l)} of brew in {words.volume(mist.water_l)} of water, "
-            f"{dilution_words(amounts.MIST_PARTS_WATER)}.",
+            f"{dilution_words(amounts.MIST_PARTS_WATER)}: {fogging} with a fogging nozzle of "
+            f"{words.flow(amounts.FOGGING_L_MIN)}.",
             litres=spray_l,
         ),
         Step(
@@ -202,8 +211,8 @@ def hole_steps(ball_m: float, trees: int, words: AmountWords) -> tuple[Step, ...
         Step(
             "mind",
             "The order is common practice, the litres are from memory; your own figures win. Write "
-            f'brew = "{words.volume(each_l * trees)}" under [[beds]], and the plan counts with it in every '
-            "treatment of that bed.",
+            f'root_ball = "{words.length(ball_m)}" under [[beds]], and the plan counts with it on planting '
+            "day.",
         ),
         Step("mind", SEEDLINGS),
     )
@@ -227,7 +236,7 @@ def chlorine_steps(chlorine_mg_l: float, volume_l: float, words: AmountWords) ->
     least, most = free_chlorine_gone(24)
     return (
         Step("do", f"Dissolve in {words.volume(volume_l)} of water at {chlorine_mg_l:g} mg/L: {named}."),
-        *_for_small_scales(doses["ascorbic acid"]),
+        *([Step("do", small)] if (small := on_small_scale(doses["ascorbic acid"], "ascorbic acid")) else []),
         Step(
             "do", "Stir, wait some minutes, and hold a strip for total chlorine in again: that is the proof."
         ),
@@ -238,15 +247,6 @@ def chlorine_steps(chlorine_mg_l: float, volume_l: float, words: AmountWords) ->
         ),
         Step("mind", "From chloramine, neutralised, some ammonia stays in the water."),
     )
-
-
-def _for_small_scales(acid_g: float) -> Iterator[Step]:
-    if acid_g < LOWEST_SCALE_G:
-        text = (
-            "With a kitchen scale: dissolve 1 g of ascorbic acid in a cup of water and pour in "
-            f"{acid_g / LOWEST_SCALE_G:.0%} of it."
-        )
-        yield Step("do", text)
 
 
 def _refuse_reading(chlorine_mg_l: float) -> None:

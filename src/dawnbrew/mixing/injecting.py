@@ -111,16 +111,16 @@ def flow_steps(
         short=empty,
         is_key=True,
     )
-    probe_l = words.handy_l / 10
-    takes = words.span(bucket_minutes(probe_l, parts, flow_l_min))
-    yield Step(
-        "measure",
-        f"To know its true ratio, let it draw {words.volume(probe_l)} of water: at {parts:.3g} to 1 that "
-        f"takes {takes}. Sooner is stronger, later is weaker.",
-    )
     yield Step(
         "do",
         "When the bucket is empty, let it draw clean water until the hose runs clear: salt and starch are "
         "left in it.",
         short="Then let it draw clean water until the hose runs clear.",
+    )
+    probe_l = words.handy_l / 10
+    takes = words.span(bucket_minutes(probe_l, parts, flow_l_min))
+    yield Step(
+        "mind",
+        f"To know its true ratio, let it draw {words.volume(probe_l)} of water before the brew: at "
+        f"{parts:.3g} to 1 that takes {takes}. Sooner is stronger, later is weaker.",
     )

@@ -8,6 +8,9 @@ from dawnbrew.mixing.step import Step
 from dawnbrew.nature.water import dose_g
 from dawnbrew.planning.water_words import USUAL_DOSE
 
+LOWEST_SCALE_G = 1.0
+"""A kitchen scale shows no less. [g]"""
+
 _MAINS = {
     "mains with chlorine": "chlorine, of which a day of standing takes hardly more than half",
     "mains with chloramine": "chloramine, which does not leave by standing",
@@ -36,7 +39,8 @@ def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed
         )
         return
     name = water.dose or USUAL_DOSE
-    dose = f"{words.grams(dose_g(water_l, water.chlorine_mg_l or 1.0, name))} of {name}"
+    grams = dose_g(water_l, water.chlorine_mg_l or 1.0, name)
+    dose = f"{words.grams(grams)} of {name}"
     place = (
         "in the brew just before it is used" if is_hose_fed else f"in the {volume} before the brew goes in"
     )
@@ -49,4 +53,14 @@ def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed
         )
     else:
         how = f"For the {water.chlorine_mg_l:g} mg/L of the last strip dissolve {dose} {place}"
-    yield Step("do", f"{holds} {how}, then {proof}.", short=f"Mixing water: {how[0].lower()}{how[1:]}.")
+    small = f" {told}" if (told := on_small_scale(grams, name)) else ""
+    short = f"Mixing water: {how[0].lower()}{how[1:]}."
+    yield Step("do", f"{holds} {how}, then {proof}.{small}", short=short)
+
+
+def on_small_scale(grams: float, name: str) -> str:
+    """Return how less than a kitchen scale shows is measured out, empty where it shows it. [g]"""
+    if grams >= LOWEST_SCALE_G:
+        return ""
+    share = grams / LOWEST_SCALE_G
+    return f"With a kitchen scale: dissolve 1 g of {name} in a cup of water and pour in {share:.0%} of it."

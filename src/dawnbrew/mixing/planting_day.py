@@ -66,10 +66,10 @@ def order_steps(
 
 
 def _to_measure(bed: Bed, words: AmountWords) -> Iterator[Step]:
-    if bed.brew_l is None and bed.trees is not None:
+    if bed.brew_l is None and bed.root_ball_m is None and bed.trees is not None:
         yield Step(
             "measure",
             f"The farm file gives no litres for the holes of {bed.name}: {words.volume(HOLE_TREE_L)} a tree "
-            f"is usual, for a root ball {words.length(USUAL_BALL_M)} wide. Measure one, ask dawnbrew mix "
-            "hole, and write brew under [[beds]]; it then counts for every treatment of that bed.",
+            f"is usual, for a root ball {words.length(USUAL_BALL_M)} wide. Measure one and write its width "
+            f'under [[beds]], e.g. root_ball = "{words.length(0.4)}".',
         )

@@ -68,7 +68,7 @@ def of_treatment(bed: Bed, method: Method, gear: Gear, on: date | None) -> tuple
         found.append(BACKFLOW)
     if bed.pots is not None:
         found.append(SEEDLINGS)
-    if gear.outlet != "can" and gear.reservoir_l is not None:
+    if method != "injector" and gear.outlet != "can" and gear.reservoir_l is not None:
         found.append(PUMP)
     return tuple(found)
 

@@ -41,8 +41,7 @@ def need_of(farm: Farm, bed: Bed, program: Program, method: Method) -> Need:
     Where ferment goes on alone, water takes the place of the brew.
     """
     gear = farm.gear_for(bed, method)
-    brew_l = bed.brew_l if bed.brew_l is not None else _usual_brew_l(bed, method)
-    brew_l = round(brew_l, 3)
+    brew_l = round(_brew_l(bed, method), 3)
     water_l = round(_water_l(bed, method, gear, brew_l), 3)
     ferment_l = 0.0
     if program.ferment is not None:
@@ -63,9 +62,17 @@ def treated_m2(bed: Bed) -> float | None:
     return None
 
 
+def _brew_l(bed: Bed, method: Method) -> float:
+    if method == "hole" and bed.trees is not None and bed.root_ball_m is not None:
+        return bed.trees * amounts.planting_l(amounts.root_ball_l(bed.root_ball_m))
+    return bed.brew_l if bed.brew_l is not None else _usual_brew_l(bed, method)
+
+
 def _usual_brew_l(bed: Bed, method: Method) -> float:
     if method == "hole" and bed.trees is not None:
         return bed.trees * amounts.HOLE_TREE_L
+    if method == "hole" and bed.pots is not None and bed.pot_l is not None:
+        return bed.pots * amounts.planting_l(bed.pot_l)
     if bed.pots is not None and bed.pot_l is not None:
         return bed.pots * bed.pot_l * amounts.POT_SHARE
     area_m2 = treated_m2(bed)

@@ -13,6 +13,9 @@ from dawnbrew.quantities import Kind
 from dawnbrew.supplies.stock import OnHand
 from dawnbrew.supplies.uses import Use
 
+LEAST = 1e-9
+"""Less than this is what rounding leaves: a microgram. [kg or L]"""
+
 
 @dataclass(frozen=True)
 class Item:
@@ -66,7 +69,11 @@ class _Store:
     def take(self, needed: float) -> tuple[float, int | None]:
         """Return what of an amount is there, and how many packs are bought; what they hold over stays."""
         there = min(needed, self.left)
-        self.left -= there
+        if there < LEAST:  # an empty pack is empty
+            there = self.left = 0.0
+        elif needed - there < LEAST:  # and what was counted suffices to its last gram
+            there = needed
+        self.left = max(0.0, self.left - there)
         rest = needed - there
         if self.pack is None or rest <= 0:
             return there, None

@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from dawnbrew.journal.values import KeptNote, NoteKind
-from dawnbrew.mixing.steps import steps_for
 from dawnbrew.nudges.calls import until_of
 from dawnbrew.planning.plan import Batch, Part, Task, Treatment
 from dawnbrew.quantities import volume_amount
 from dawnbrew.season.note_words import NoteWords
 from dawnbrew.season.plan_words import joined, part_harvest, step_short
 from dawnbrew.season.sight import Sight
+from dawnbrew.web.pages.mixing import UNTOLD, Mixing, mixing_of, round_through
 from dawnbrew.web.pages.telling import Span, Stamp, Teller, unique
 
 Answer = Literal["start", "look", "apply", "none", "noted", "hidden"]
@@ -41,12 +41,7 @@ class Amount:
 
 @dataclass(frozen=True)
 class Work:
-    """One bed of a work.
-
-    Args:
-        mixing: How it is mixed and put on, step by step. minds: What is to be minded with it. Both are empty
-            where a page does not tell them.
-    """
+    """One bed of a work; its mixing is empty where a page does not tell it."""
 
     treatment: str
     bed: Place
@@ -57,8 +52,7 @@ class Work:
     people: tuple[str, ...]
     harvest: tuple[str, ...]
     is_open: bool
-    mixing: tuple[str, ...] = ()
-    minds: tuple[str, ...] = ()
+    mixing: Mixing = UNTOLD
 
 
 @dataclass(frozen=True)
@@ -73,6 +67,7 @@ class TaskBlock:
         until: Until when it is of use, where it is late.
         of: The batch that an answer is about.
         noted: What was noted of it, in sentences. noted_ids: Their ids, joined by commas.
+        round: How trees of several beds are walked with the same tanks; empty where that is not so.
         weather: What the weather says to the methods of a work; empty where it is not known.
         unnoted: Vessels whose brew should have been started, and nobody noted it.
     """
@@ -90,6 +85,7 @@ class TaskBlock:
     facts: tuple[tuple[str, Span], ...]
     amounts: tuple[Amount, ...]
     works: tuple[Work, ...]
+    round: tuple[str, ...]
     steps: tuple[str, ...]
     cautions: tuple[str, ...]
     answer: Answer
@@ -125,6 +121,7 @@ def block_of(teller: Teller, task: Task) -> TaskBlock:
         people=_people(task, treatments, notes if is_noted else ()),
         facts=_primes(teller, task, batches), amounts=() if is_noted else _amounts(teller, task, batches),
         works=_works(teller, treatments) if is_work else (),
+        round=round_through(teller, treatments) if is_many and not is_noted else (),
         steps=() if is_noted else _steps(teller, task, batches),
         cautions=() if is_noted else _cautions(teller, task, treatments), answer=answer, of=task.batch or "",
         noted=note_sentences(sight, notes), noted_ids=",".join(str(note.id) for note in notes),
@@ -259,20 +256,10 @@ def _works(teller: Teller, treatments: Sequence[Treatment]) -> tuple[Work, ...]:
     told: list[Work] = []
     for one in treatments:
         work = work_of(teller, one)
-        told.append(_with_mixing(teller, one, work, told) if work.is_open else work)
+        if work.is_open:
+            work = replace(work, mixing=mixing_of(teller, one, [other.mixing for other in told]))
+        told.append(work)
     return tuple(told)
-
-
-def _with_mixing(teller: Teller, one: Treatment, work: Work, before: Sequence[Work]) -> Work:
-    """Return a work with how it is mixed with the gear at hand; what other beds mind is not said again."""
-    lead = {"do": "", "measure": "Measure: "}
-    steps = steps_for(one, teller.sight.plan, teller.sight.farm)
-    said = {text for other in before for text in other.minds}
-    minds = unique(teller.clean(step.text) for step in steps if step.kind == "mind")
-    return replace(
-        work, mixing=tuple(teller.clean(lead[step.kind] + step.text) for step in steps if step.kind in lead),
-        minds=tuple(text for text in minds if text not in said),
-    )  # fmt: skip
 
 
 def work_of(teller: Teller, one: Treatment) -> Work:
