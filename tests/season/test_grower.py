@@ -1,4 +1,4 @@
-"""The simulated grower sees in a barrel what the plan predicts of it, so that rehearsals teach nothing wrong."""
+"""The simulated grower sees in a barrel what the plan predicts, so that rehearsals teach nothing wrong."""
 
 from datetime import timedelta
 from types import SimpleNamespace
