@@ -19,6 +19,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "learning"))
 from simulated_yard import (
     DEFAULT,
+    DRUM,
     SEASON_D,
     ZONE,
     Yard,
@@ -34,8 +35,10 @@ from simulated_yard import (
 from dawnbrew.learning.doubts import sift
 from dawnbrew.learning.fit import learn_ripening
 from dawnbrew.learning.spans import Outlook
+from dawnbrew.learning.vessels import learn_cooling
 from dawnbrew.moments import after, minutes_between
 from dawnbrew.nature.ripening import RipeningCurve
+from dawnbrew.planning.known import Reading
 
 AFTER = (0, 2, 5, 10, 20)
 AHEAD = 5
@@ -104,6 +107,21 @@ def table(title, runs, **changed):
               f"{mean(s.learned):14.1f} h {mean(s.default):7.1f} h {naive}", flush=True)  # fmt: skip
 
 
+def _vessel_fit_s(seen):
+    """Return how long the readings of these batches take to be fitted. [s]"""
+    rng = np.random.default_rng(2)
+    measured = []
+    for one in seen:
+        times = [after(one.started_at, minutes=60 * hours) for hours in (2, 10, 22, 34)]
+        readings = tuple(Reading(at, true_liquid().at(at) + float(rng.normal(0, 0.5))) for at in times)
+        measured.append(replace(one, readings=readings))
+    began = time.perf_counter()
+    learn_cooling(
+        measured, DRUM, vessel="drum", around=weather().air, sun_w_m2=weather().usual_sun, shade="dappled"
+    )
+    return time.perf_counter() - began
+
+
 def speed():
     """Print how long a fit of 200 batches takes, and predictions with and without spans."""
     rng = np.random.default_rng(1)
@@ -114,6 +132,7 @@ def speed():
         began = time.perf_counter()
         learned = learn_ripening(seen, DEFAULT, recipe="weekly", vessel="drum")
         fits.append(time.perf_counter() - began)
+    print(f"vessel of 200 batches, four readings each: {_vessel_fit_s(seen):.2f} s")
     start_at, liquid = seen[50].started_at, true_liquid()
     shares = (1.0, learned.ripens.prime_from, learned.ripens.prime_until)
 

@@ -5,9 +5,12 @@ After a change of planner or words run `.venv/bin/python tests/examples/readmes.
 
 import re
 import shlex
+import shutil
+from contextlib import chdir
 from functools import lru_cache
 from io import StringIO
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from rich.console import Console
 from typer.testing import CliRunner
@@ -29,6 +32,11 @@ COMMAND = re.compile(r"```sh\n\.venv/bin/(dawnbrew plan .+)\n```")
 COUNTS = re.compile(r"<!-- counts -->\n(.+)\n")
 SUPPLIES = re.compile(
     r"```sh\n\.venv/bin/(dawnbrew supplies .+)\n```\n\n<!-- supplies -->\n```text\n(.*?)```", re.DOTALL
+)
+LEARN = re.compile(
+    r"```sh\n\.venv/bin/(dawnbrew journal .+)\n\.venv/bin/(dawnbrew learn .+)\n```\n\n"
+    r"<!-- learn -->\n```text\n(.*?)```",
+    re.DOTALL,
 )
 MIX = re.compile(r"<!-- mix (\S+) -->\n```text\n(.*?)```", re.DOTALL)
 EXCERPT = re.compile(r"<!-- excerpt (\S+) -->\n```text\n(.*?)```", re.DOTALL)
@@ -87,6 +95,18 @@ def supplies(command: str) -> str:
     return done.stdout.rstrip("\n")
 
 
+def learned(name: str) -> str:
+    """Return what the commands in a README answer that bring a journal in and learn from it, in a copy."""
+    with TemporaryDirectory() as folder, chdir(folder):
+        shutil.copytree(readme(name).parent, Path("examples") / name, ignore=shutil.ignore_patterns("*.db*"))
+        for command in LEARN.search(readme(name).read_text()).groups()[:2]:
+            words = shlex.split(command)[1:]
+            asked = [*words, "--made-at", MADE_AT] if words[0] == "learn" else words
+            done = CliRunner().invoke(app, asked, catch_exceptions=False)
+            assert done.exit_code == 0, done.stderr
+    return done.stdout.rstrip("\n")
+
+
 def mixing(name: str, treatment_id: str) -> str:
     """Return how one treatment of the plan is mixed, as it is printed on paper."""
     made = plan(name)
@@ -112,6 +132,8 @@ def refreshed(name: str) -> str:
         ),
         text,
     )
+    if (told := LEARN.search(text)) is not None:
+        text = text.replace(told[3], f"{learned(name)}\n")
     return EXCERPT.sub(
         lambda found: f"<!-- excerpt {found[1]} -->\n```text\n{excerpt(name, found[1])}\n```", text
     )

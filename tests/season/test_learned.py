@@ -201,3 +201,28 @@ def test_a_farm_as_learned_has_the_recipes_as_they_ripen_in_one_vessel(learn):
     changed = farm_as_learned(farm(), farm().vessels[0], told)
     assert changed.recipes[0].ripens_min == pytest.approx(60 * told.ripening[0].ripens.hours)
     assert changed.vessels == farm().vessels
+
+
+def test_a_start_that_is_noted_half_a_day_late_makes_its_batch_wild_and_hardly_moves_the_rest(learn):
+    notes = season(14)
+    late = next(note for note in notes if note.of == batches(11)[10].id)
+    wrong = [
+        note.model_copy(update={"at": after(note.at, minutes=12 * 60)}) if note is late else note
+        for note in notes
+    ]
+    right, told = learn(notes).ripening[0], learn(wrong).ripening[0]
+    by_batch = {one.batch: one.wild for one in told.outcomes}
+    assert max(by_batch, key=by_batch.get) == late.of
+    assert by_batch[late.of] > 0.8
+    assert told.ripens.hours == pytest.approx(right.ripens.hours, rel=0.03)
+
+
+def test_a_start_that_is_noted_on_the_wrong_day_is_flagged(learn):
+    notes = season(14)
+    late = next(note for note in notes if note.of == batches(11)[10].id)
+    told = learn([
+        note.model_copy(update={"at": after(note.at, minutes=24 * 60)}) if note is late else note
+        for note in notes
+    ])  # fmt: skip
+    assert {one.doubt.batch for one in told.flagged} == {late.of}
+    assert told.flagged[-1].doubt.sentence.endswith("Is the start or the look on the wrong day?")

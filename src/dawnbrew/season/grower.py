@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from itertools import count
 from zoneinfo import ZoneInfo
 
-from dawnbrew.journal.values import Note, NoteKind, Nudge
+from dawnbrew.journal.values import Foam, Note, NoteKind, Nudge
 from dawnbrew.moments import Instant, after, farm_day
 from dawnbrew.planning.plan import Plan, Slot, Task, Treatment
 
@@ -83,7 +83,7 @@ class Grower:
         if task.batch is None or task.batch in self._not_started:
             return []
         at = Instant(max(task.at, now) + (self._late_for if task.kind == "start" else timedelta()))
-        foam = "foam" if task.kind == "look" else None
+        foam = _foam(task.batch, plan, at) if task.kind == "look" else None
         return [Note(kind=_BY_TASK[task.kind], of=task.batch, at=at, by=by, foam=foam)]
 
     def _has_brew(self, treatment: Treatment) -> bool:
@@ -98,6 +98,12 @@ class Grower:
             kind="applied", of=treatment.id, at=at, on=_day_of(slot, at, plan), by=by,
             brew_l=treatment.brew_l or None,  # where ferment goes on alone there is none to tell
         )  # fmt: skip
+
+
+def _foam(batch_id: str, plan: Plan, at: Instant) -> Foam:
+    """Return what a look shows where every brew ripens as planned."""
+    batch = next((one for one in plan.batches if one.id == batch_id), None)
+    return "young" if batch is not None and at < batch.prime_from else "foam"
 
 
 def _day_of(slot: Slot | None, at: Instant, plan: Plan) -> date:
