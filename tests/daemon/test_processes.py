@@ -34,6 +34,13 @@ def nudge_states(path):
         return dict(file.execute("SELECT key, state FROM nudges"))
 
 
+@pytest.fixture
+def run(monkeypatch):
+    """A function that runs the command in this process, for what ends by itself; returns what it told."""
+    monkeypatch.setattr(EventLog, "catch_logging", lambda _: None)
+    return lambda *arguments: CliRunner().invoke(app, ["run", *map(str, arguments)])
+
+
 def test_a_call_to_start_comes_by_mail_within_five_seconds_of_its_moment(tmp_path):
     with mail_server() as (box, port):
         path = farm_file(tmp_path, mailing(port))
@@ -140,13 +147,13 @@ def test_started_with_nohup_it_outlives_its_terminal(tmp_path):
         signal.signal(signal.SIGHUP, was)
 
 
-def test_the_same_farm_twice_is_refused_in_words_of_its_own(tmp_path):
+def test_the_same_farm_twice_is_refused_in_words_of_its_own(tmp_path, run):
     path = farm_file(tmp_path)
     (tmp_path / "other.toml").symlink_to(path)
     for again, got in ((path, "the farm named before"), (tmp_path / "other.toml", "named before as")):
-        with daemon(path, again, "--once") as running:
-            assert running.end() == 2
-        told = " ".join(" ".join(event.get("line", "") for event in running.events).split())
+        done = run(path, again, "--once")
+        assert done.exit_code == 2
+        told = " ".join(done.stderr.split())
         assert got in told
         assert "each farm once, or everybody is called twice to do Leave one of them out." in told
         assert "another dawnbrew" not in told
@@ -165,13 +172,12 @@ def test_once_exits_with_one_where_a_delivery_is_given_up(tmp_path):
             assert running.end() == 0
 
 
-def test_once_exits_with_one_where_no_plan_can_be_made(tmp_path, monkeypatch):
+def test_once_exits_with_one_where_no_plan_can_be_made(tmp_path, monkeypatch, run):
     def fail(*_, **__):
         raise SolverFailed(where="the season", got="nothing", need="an answer", fix="Ask again.")
 
     monkeypatch.setattr("dawnbrew.season.running.plan_again", fail)
-    monkeypatch.setattr(EventLog, "catch_logging", lambda _: None)
-    told = CliRunner().invoke(app, ["run", str(farm_file(tmp_path)), "--once"])
+    told = run(farm_file(tmp_path), "--once")
     assert '"event": "planning-failed"' in told.stderr
     assert told.exit_code == 1
 
@@ -206,45 +212,41 @@ def test_health_is_answered_on_this_machine_alone(tmp_path):
     assert farm["next_at"] is not None
 
 
-def test_a_port_that_is_taken_is_refused(tmp_path):
+def test_a_port_that_is_taken_is_refused(tmp_path, run):
     import socket
 
     path = farm_file(tmp_path)
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        with daemon(path, "--health", port) as running:
-            assert running.end() == 1
-    told = " ".join(event.get("line", "").strip() for event in running.events)
-    assert f"--health {port}" in told
-    assert "Name another one" in told
+        done = run(path, "--health", port)
+    assert done.exit_code == 1
+    assert f"--health {port}" in done.stderr
+    assert "Name another one" in done.stderr
 
 
-def test_a_broken_farm_file_without_a_good_one_before_is_refused(tmp_path):
+def test_a_broken_farm_file_without_a_good_one_before_is_refused(tmp_path, run):
     path = tmp_path / "farm.toml"
     path.write_text("[farm]\nname = 3\n")
-    with daemon(path) as running:
-        assert running.end() == 2
+    assert run(path).exit_code == 2
     assert [file.name for file in tmp_path.iterdir()] == ["farm.toml"]
 
 
 @pytest.mark.parametrize("damage", ["damaged", "other farm"])
-def test_a_journal_that_cannot_be_used_is_refused(tmp_path, damage):
+def test_a_journal_that_cannot_be_used_is_refused(tmp_path, damage, run):
     path = farm_file(tmp_path)
-    with daemon(path, "--once") as running:
-        assert running.end() == 0
+    assert run(path, "--once").exit_code == 0
     if damage == "damaged":
         (tmp_path / "farm.journal.db").write_bytes(b"Dear diary")
     else:
         path.write_text(path.read_text().replace("Alder Reach", "Rush Reach"))
-    with daemon(path, "--once") as running:
-        assert running.end() == 1
-    told = " ".join(" ".join(event.get("line", "").strip() for event in running.events).split())
+    done = run(path, "--once")
+    assert done.exit_code == 1
+    told = " ".join(done.stderr.split())
     if damage == "damaged":
         assert "copy the newest good backup" in told
     else:
         assert "--renamed" in told
-        with daemon(path, "--once", "--renamed") as running:
-            assert running.end() == 0
+        assert run(path, "--once", "--renamed").exit_code == 0
 
 
 def test_an_edit_of_the_file_is_planned_by_the_running_daemon(tmp_path):

@@ -11,11 +11,11 @@ from dawnbrew.cli.main import app
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 SEASONS = [
-    ("far-north", "2027-05-08", "2027-05-27", 3),
-    ("hedge-nursery", "2027-03-12", "2027-04-02", 2),
-    ("pear-orchard", "2027-04-08", "2027-04-22", 3),
-    ("school-garden", "2027-03-20", "2027-04-12", 3),
-    ("tidal-island", "2026-11-06", "2026-11-22", 4),
+    ("far-north", "2027-05-08", "2027-05-19", 2),
+    ("hedge-nursery", "2027-03-12", "2027-03-26", 2),
+    ("pear-orchard", "2027-04-08", "2027-04-19", 2),
+    ("school-garden", "2027-03-20", "2027-04-04", 2),
+    ("tidal-island", "2026-11-06", "2026-11-16", 3),
 ]
 """Farm, first and last day, and at least so many batches are started in that time."""
 

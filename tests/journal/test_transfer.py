@@ -1,6 +1,7 @@
 """Export and import: everything comes back, or nothing comes in."""
 
 import json
+import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -65,11 +66,18 @@ def filled(folder):
         return list(export_lines(journal))
 
 
+@pytest.fixture(scope="module")
+def filled_once(tmp_path_factory):
+    """A folder with a journal, never written to, and the lines that it is exported as."""
+    folder = tmp_path_factory.mktemp("filled")
+    return folder, filled(folder)
+
+
 @pytest.fixture
-def lines(tmp_path):
-    (tmp_path / "old").mkdir()
+def lines(tmp_path, filled_once):
+    shutil.copytree(filled_once[0], tmp_path / "old")
     (tmp_path / "new").mkdir()
-    return filled(tmp_path / "old")
+    return filled_once[1]
 
 
 def test_an_export_names_its_format_and_counts_its_rows(lines):

@@ -158,7 +158,7 @@ class Season(RuleBasedStateMachine):
 
 
 Season.TestCase.settings = settings(
-    max_examples=12,
+    max_examples=8,
     derandomize=True,
     stateful_step_count=12,
     deadline=None,

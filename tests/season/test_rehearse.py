@@ -30,6 +30,14 @@ def told(path, *, until=ENDS, **other):
     return list(rehearsal.run()), rehearsal
 
 
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """The season as the file says, told once: its events and the rehearsal."""
+    place = tmp_path_factory.mktemp("whole") / "farm.toml"
+    place.write_text(FARM)
+    return told(place)
+
+
 def titled(events, title):
     return next(event for event in events if event.title == title)
 
@@ -38,8 +46,8 @@ def titles(events, kind="nudge"):
     return [event.title for event in events if event.kind == kind]
 
 
-def test_whoever_follows_the_nudges_brings_the_season_to_its_end(path):
-    events, rehearsal = told(path)
+def test_whoever_follows_the_nudges_brings_the_season_to_its_end(whole):
+    events, rehearsal = whole
     summary = rehearsal.summary
     assert (summary.batches_started, summary.treatments_applied) == (3, 3)
     assert (summary.changes, summary.missed, summary.notes_refused) == (0, 0, 0)
@@ -59,7 +67,7 @@ def test_a_rehearsal_leaves_nothing_behind_and_the_farm_file_alone(path):
     assert path.read_text() == FARM
 
 
-def test_a_slip_moves_what_is_to_come_and_says_so(path):
+def test_a_slip_moves_what_is_to_come_and_says_so(path, whole):
     slip = Slip("bean bed", date(2027, 4, 26), date(2027, 4, 9))
     events, rehearsal = told(path, until=date(2027, 4, 28), slips=(slip,))
     slipped = next(event for event in events if event.kind == "slip")
@@ -70,7 +78,7 @@ def test_a_slip_moves_what_is_to_come_and_says_so(path):
     assert rehearsal.summary.changes >= 1
     assert rehearsal.summary.treatments_applied == 3
     before = [event for event in events if event.at < slipped.at]
-    assert before == [event for event in told(path)[0] if event.at < slipped.at]
+    assert before == [event for event in whole[0] if event.at < slipped.at]
 
 
 def test_a_late_start_calls_the_next_person_and_is_followed_from_its_true_time(path):
@@ -101,9 +109,8 @@ def test_a_start_on_its_minute_is_not_told_as_late(path):
     assert titles(told(path, until=date(2027, 4, 8))[0], "late") == []
 
 
-def test_days_without_the_daemon_call_nobody_and_end_in_one_word_on_what_was_missed(path):
-    whole, _ = told(path)
-    start = next(event for event in whole if event.title == "Start the brew now: drum")
+def test_days_without_the_daemon_call_nobody_and_end_in_one_word_on_what_was_missed(path, whole):
+    start = next(event for event in whole[0] if event.title == "Start the brew now: drum")
     on = farm_day(start.at, Rehearsal(path, Script(BEGINS, ENDS)).zone)
     events, rehearsal = told(path, down=((on, on + timedelta(days=2)),))
     down = next(event for event in events if event.kind == "down")
@@ -113,9 +120,8 @@ def test_days_without_the_daemon_call_nobody_and_end_in_one_word_on_what_was_mis
     assert rehearsal.summary.missed >= 2
 
 
-def test_a_brew_whose_call_came_too_late_is_noted_as_not_started_and_the_plan_follows(path):
-    whole, _ = told(path)
-    on = farm_day(titled(whole, "Start the brew now: drum").at, ZONE)
+def test_a_brew_whose_call_came_too_late_is_noted_as_not_started_and_the_plan_follows(path, whole):
+    on = farm_day(titled(whole[0], "Start the brew now: drum").at, ZONE)
     events, rehearsal = told(path, down=((on, on),))
     missed = next(event for event in events if event.title.startswith("Missed"))
     change = events[events.index(missed) + 1]
@@ -128,9 +134,8 @@ def test_a_brew_whose_call_came_too_late_is_noted_as_not_started_and_the_plan_fo
     assert rehearsal.summary.notes_refused == 0
 
 
-def test_a_brew_that_was_called_for_in_time_is_not_given_up_when_a_later_call_is_missed(path):
-    whole, _ = told(path)
-    on = farm_day(titled(whole, "Start the brew now: drum").at, ZONE)
+def test_a_brew_that_was_called_for_in_time_is_not_given_up_when_a_later_call_is_missed(path, whole):
+    on = farm_day(titled(whole[0], "Start the brew now: drum").at, ZONE)
     late = timedelta(hours=20)  # started on the next day, without a daemon: the calls in between are missed
     events, rehearsal = told(path, late_for=late, down=((on + timedelta(days=1), on + timedelta(days=1)),))
     assert any(event.kind == "up" for event in events)
