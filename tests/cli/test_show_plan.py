@@ -9,9 +9,8 @@ from rich.cells import cell_len
 
 from dawnbrew.cli.show_plan import status_words
 from dawnbrew.moments import parse_instant
-from dawnbrew.planning.cautions import FOOD
+from dawnbrew.planning.cautions import FOOD, part_harvest
 from dawnbrew.planning.plan import Outcome, Reason, Unplaced
-from dawnbrew.season.plan_words import part_harvest
 
 PLAN = plan()
 TEXT = on_paper(PLAN)

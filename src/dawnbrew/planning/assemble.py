@@ -269,7 +269,7 @@ def _treatment(
 ) -> Treatment:
     need = need_of(farm, due.bed, due.program, due.method)
     on = None if work is None else work.place.slot.on
-    warned = cautions.of_treatment(due.bed, due.method, need.gear, on)
+    warned = cautions.of_treatment(due.bed, due.method, need.gear, on, ferment_l=need.ferment_l)
     if need.water_l > 0 and farm.water_of(need.gear).is_chlorinated:
         warned = (*warned, cautions.MIXING_WATER)
     return Treatment(

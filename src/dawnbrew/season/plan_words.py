@@ -6,7 +6,6 @@ from zoneinfo import ZoneInfo
 
 from dawnbrew.calendar_out.text import name_guard, one_line
 from dawnbrew.moments import Instant, day_text, farm_day, instant, local, moment_text, time_text
-from dawnbrew.planning.cautions import FOOD
 from dawnbrew.planning.plan import Batch, Plan, Treatment, chosen_names
 from dawnbrew.quantities import show_duration, show_volume
 
@@ -95,19 +94,6 @@ class PlanWords:
     def meant(self) -> list[tuple[int, str]]:
         """Return every caution that a mark was given for, with its number."""
         return [(number, self.clean(text)) for text, number in self._cautions.items()]
-
-
-def part_harvest(cautions: Iterable[str]) -> tuple[list[str], list[str]]:
-    """Return what changes from day to day, how far the harvest is, apart from what is always the same."""
-    own: list[str] = []
-    general: list[str] = []
-    for caution in cautions:
-        if caution.endswith(FOOD):
-            own += [rest] if (rest := caution.removesuffix(FOOD).strip()) else []
-            general.append(FOOD)
-        else:
-            general.append(caution)
-    return own, general
 
 
 def joined(words: Iterable[str]) -> str:

@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from dawnbrew.moments import instant
+from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
-from dawnbrew.season.plan_words import PlanWords, joined, part_harvest, step_short
+from dawnbrew.season.plan_words import PlanWords, joined, step_short
 
 NOBODY = "nobody is free for it"
 
