@@ -186,6 +186,13 @@ def test_every_caution_is_told_once_and_marked_where_the_work_is():
         assert len(re.findall(rf"\[(?:\d+,)*{number}(?:,\d+)*\]", TEXT.split("Cautions")[0])) >= 2
 
 
+def test_what_the_farm_file_leaves_open_is_told_after_the_cautions():
+    text = flat(on_paper(changed(PLAN, overrides=("harvest_interval is none.",))))
+    assert "Left to you by the farm file - harvest_interval is none." in text
+    assert text.index("Cautions") < text.index("Left to you")
+    assert "Left to you" not in flat(TEXT)
+
+
 def test_days_to_harvest_stand_at_the_work():
     own, general = part_harvest((f"148 days to harvest (Sun 1 Aug). {FOOD}", "Stay upwind."))
     assert own == ["148 days to harvest (Sun 1 Aug)."]

@@ -18,6 +18,7 @@ from dawnbrew.planning.diary import Diary
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.ids import batch_ids
 from dawnbrew.planning.need import need_of
+from dawnbrew.planning.overrides import overrides_of
 from dawnbrew.planning.past import Begun
 from dawnbrew.planning.people import Span
 from dawnbrew.planning.placed import Brew, Placed, Work
@@ -111,7 +112,7 @@ def assemble(
         treatments=tuple(sorted(treatments, key=_by_time)),
         batches=tuple(sorted(batches, key=lambda one: (one.start_at, one.vessel, one.id))),
         tasks=tuple(sorted(tasks, key=lambda task: (task.at, task.id))),
-        unplaced=tuple(unplaced), changes=(), weather=weather,
+        unplaced=tuple(unplaced), changes=(), weather=weather, overrides=overrides_of(farm),
     )  # fmt: skip
     if before is None:
         return plan

@@ -233,7 +233,10 @@ class PlanWeather(_Value):
 
 
 class Plan(_Value):
-    """One whole plan; equal inputs give equal plans."""
+    """One whole plan; equal inputs give equal plans.
+
+    `overrides`: what the farm file says or leaves open that weakens a rule or a caution, in sentences.
+    """
 
     format: Literal["dawnbrew-plan/1"] = "dawnbrew-plan/1"
     farm: PlanFarm
@@ -249,6 +252,7 @@ class Plan(_Value):
     unplaced: tuple[Unplaced, ...]
     changes: tuple[Change, ...]
     weather: PlanWeather | None = None
+    overrides: tuple[str, ...] = ()
 
     def to_json(self) -> str:
         """Return the plan as JSON by the contract, indented, ending in a newline."""

@@ -102,6 +102,9 @@ def joined(words: Iterable[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
+OVERRIDES = "Left to you by the farm file"
+"""Stands above what a plan's overrides say."""
+
 NEAR = timedelta(minutes=30)
 """A task no later than this after one like it is told in the same line."""
 
