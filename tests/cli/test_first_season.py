@@ -32,7 +32,7 @@ def ask(*words):
 
 
 def noted_season(path):
-    """Note a whole plan, the first treatment corrected, the last one skipped; return the litres by treatment."""
+    """Note a plan, its first treatment corrected and its last one skipped; return the litres of each."""
     farm = read_farm(path)
     with open_journal(journal_path(path), farm_name=farm.place.name) as journal:
         again = plan_again(farm, journal, now=NOW)
