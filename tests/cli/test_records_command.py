@@ -74,6 +74,9 @@ def test_a_sheet_strikes_out_what_stands_no_more(here):
     assert "<script" not in html
     assert "http" not in html.replace("http://x.example", "")
     assert "85.5 L of brew noted" in html
+    assert "Left to you by the farm file, as it is now:" in html
+    assert "harvest_interval is none" in html
+    assert "This is no legal advice" in html
 
 
 def test_a_span_without_notes_is_an_answer(here):

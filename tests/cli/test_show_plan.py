@@ -9,9 +9,8 @@ from rich.cells import cell_len
 
 from dawnbrew.cli.show_plan import status_words
 from dawnbrew.moments import parse_instant
-from dawnbrew.planning.cautions import FOOD
+from dawnbrew.planning.cautions import FOOD, part_harvest
 from dawnbrew.planning.plan import Outcome, Reason, Unplaced
-from dawnbrew.season.plan_words import part_harvest
 
 PLAN = plan()
 TEXT = on_paper(PLAN)
@@ -185,6 +184,13 @@ def test_every_caution_is_told_once_and_marked_where_the_work_is():
         assert flat(TEXT).count(caution) == 1
         (number,) = re.findall(rf"\[(\d+)\] {re.escape(caution)}", flat(TEXT))
         assert len(re.findall(rf"\[(?:\d+,)*{number}(?:,\d+)*\]", TEXT.split("Cautions")[0])) >= 2
+
+
+def test_what_the_farm_file_leaves_open_is_told_after_the_cautions():
+    text = flat(on_paper(changed(PLAN, overrides=("harvest_interval is none.",))))
+    assert "Left to you by the farm file - harvest_interval is none." in text
+    assert text.index("Cautions") < text.index("Left to you")
+    assert "Left to you" not in flat(TEXT)
 
 
 def test_days_to_harvest_stand_at_the_work():

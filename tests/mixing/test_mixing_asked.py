@@ -50,7 +50,7 @@ def test_an_injector_with_and_without_a_flow():
     assert "16 parts water to 1 part brew; a siphon of this kind may run anywhere from 12 to 18" in without
     assert "Measure: How long the bucket lasts goes by the flow" in without
     for one in (told, without):
-        assert "not only a hose vacuum breaker; local code and a licensed plumber decide" in one
+        assert "a hose vacuum breaker is not enough. Local code and a licensed plumber decide." in one
 
 
 @pytest.mark.source("from memory", "injectors are sold up to 500 parts of water to one")

@@ -10,6 +10,7 @@ from laws import broken_laws
 from seasons import again, to_come
 
 from dawnbrew.moments import farm_day, instant
+from dawnbrew.planning import cautions
 from dawnbrew.planning.known import Joined, Steeped
 from dawnbrew.planning.planner import make_plan
 
@@ -63,7 +64,7 @@ def test_whoever_starts_or_stirs_a_ferment_reads_that_it_builds_pressure():
     plan = plan_of(farm_of(BARREL | {"lid": "sealed"}))
     tasks = [task for task in plan.tasks if task.kind in ("steep", "stir")]
     assert tasks
-    assert all("Sealed ferments build pressure: vent." in task.cautions for task in tasks)
+    assert all(cautions.FERMENT_GAS in task.cautions for task in tasks)
     assert all("gas comes out first" in task.text for task in tasks if task.kind == "stir")
 
 

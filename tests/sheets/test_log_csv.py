@@ -9,7 +9,7 @@ import subprocess
 import pytest
 from log_cases import FORMULA, HEBREW, filled, log_of
 
-from dawnbrew.sheets.log_csv import log_csv
+from dawnbrew.sheets.log_csv import log_csv, log_file
 
 
 @pytest.fixture(scope="module")
@@ -22,11 +22,11 @@ def rows_of(text):
     return {row["record"]: row for row in csv.DictReader(io.StringIO(text, newline=""))}
 
 
-def read_by_sqlite(text, folder):
+def read_by_sqlite(written, folder):
     """Return the rows as Debian's sqlite3 reads them, which is not written in Python."""
     if shutil.which("sqlite3") is None:
         pytest.skip("sqlite3 is not installed here (Debian: sqlite3)")
-    (folder / "log.csv").write_text(text, newline="")
+    (folder / "log.csv").write_bytes(written)
     done = subprocess.run(
         ["sqlite3", "-json", ":memory:", ".import --csv log.csv log", "select * from log;"],
         cwd=folder, capture_output=True, text=True, check=True, timeout=60,
@@ -46,8 +46,12 @@ def test_lines_are_as_the_rfc_wants_them(text):
     assert len(set(fields)) == 1
 
 
-def test_another_reader_finds_the_same_rows(text, tmp_path):
-    assert read_by_sqlite(text, tmp_path) == rows_of(text)
+def test_another_reader_finds_the_same_rows_with_and_without_the_mark_of_utf_8(text, tmp_path):
+    with filled(tmp_path) as journal:
+        file = log_file(log_of(journal))
+    assert file.decode("utf-8-sig") == text
+    assert read_by_sqlite(file, tmp_path) == rows_of(text)
+    assert read_by_sqlite(text.encode(), tmp_path) == rows_of(text)
 
 
 @pytest.mark.source(

@@ -163,6 +163,16 @@ def test_what_has_no_slot_is_told_in_its_week():
     assert "Without a slot" not in Whole(week_sheet(lost, one.due_until + timedelta(days=1))).text
 
 
+def test_what_the_farm_file_leaves_open_stands_on_week_and_slot():
+    (sentence,) = season().overrides
+    assert sentence.startswith("harvest_interval is none")
+    for kind in ("week", "slot"):
+        text = Whole(every_sheet()[kind]).text
+        assert text.count(f"Left to you by the farm file: {sentence}") == 1
+    kept = season().model_copy(update={"overrides": ()})
+    assert "Left to you" not in Whole(slot_sheet(kept, FARM, first_slot())).text
+
+
 def test_the_shopping_is_told_by_the_day_to_get_it_with_a_box_for_each_thing():
     needed, page = supplies(), Whole(every_sheet()["supplies"])
     items = [item for one in needed.purchases for item in one.items]

@@ -93,6 +93,13 @@ def test_what_has_no_slot_is_listed_with_a_reason():
     assert sight.plan.unplaced[0].reasons[0].text in page.text
 
 
+def test_what_the_farm_file_leaves_open_is_told():
+    sight = story()["early"]
+    (sentence,) = sight.plan.overrides
+    page = read(season_page(sight, visitor("look"), from_on=None))
+    assert f"Left to you by the farm file {sentence}" in page.text
+
+
 def test_four_weeks_of_24_beds_fit_into_60_kb():
     sight = crowded(24)
     html = season_page(sight, visitor(), from_on=date(2027, 4, 5))

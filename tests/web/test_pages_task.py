@@ -8,6 +8,7 @@ from pages_cases import farm_text, first_batch, keys, stage, story, visitor, wor
 
 from dawnbrew.journal.values import undo_of
 from dawnbrew.moments import after
+from dawnbrew.planning.cautions import FOOD
 from dawnbrew.season.meaning import Meaning
 from dawnbrew.web.pages.noted import noted_page
 from dawnbrew.web.pages.task import gone_page, task_page
@@ -99,7 +100,7 @@ def test_a_bed_of_a_work_has_its_litres_minutes_people_and_days_to_harvest():
     assert f"{sight.words.volume(one.batches[0].litres)} brew from drum" in page.text
     assert f"drench, {sight.words.duration(one.minutes)}, Nuala" in page.text
     assert "Edible, no harvest day given." in page.text
-    assert page.text.count("Nutrients feed harmful germs as well") == 1
+    assert page.text.count(FOOD) == 1
 
 
 _PUMP = """
@@ -249,3 +250,12 @@ def test_what_was_taken_back_says_so():
     page = noted_of(a_meaning(notes=(undone,), follows=()))
     assert "Taken back" in page.text
     assert page.forms == []
+
+
+def test_each_caution_of_a_task_stands_on_its_page_once():
+    sight = story()["early"]
+    tasks = {task.kind: task for task in reversed(sight.plan.tasks)}
+    assert set(tasks) >= {"fill", "cook", "start", "apply", "wash"}
+    for task in tasks.values():
+        page = task_of(sight, task)
+        assert {one: page.text.count(one) for one in task.cautions} == dict.fromkeys(task.cautions, 1)

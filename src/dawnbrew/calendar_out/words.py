@@ -8,6 +8,7 @@ from dawnbrew.calendar_out.text import one_line
 from dawnbrew.farm.models import Farm
 from dawnbrew.mixing.shortly import calendar_lines
 from dawnbrew.moments import Instant, farm_day, instant, local, moment_text, time_text
+from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Plan, Task, Treatment
 from dawnbrew.quantities import show_duration, show_volume
 
@@ -175,13 +176,16 @@ def _ingredient_lines(task: Task, batch: Batch) -> list[str]:
 
 
 def _cautions(task: Task, treatments: Iterable[Treatment]) -> list[str]:
-    """Return each caution once; at work on a bed that of a treatment names its bed, unless all share it."""
+    """Return each caution once; at work on a bed that of a treatment names its bed, unless all share it.
+
+    How far each harvest is stands beside its bed, in the text of the task.
+    """
     said = list(dict.fromkeys(task.cautions))
     if task.kind != "apply":
         return said
     beds: dict[str, list[str]] = {}
     for treatment in treatments:
-        for caution in treatment.cautions:
+        for caution in part_harvest(treatment.cautions)[1]:
             if caution not in said:
                 beds.setdefault(caution, []).append(treatment.bed)
     return said + [f"{', '.join(dict.fromkeys(names))}: {caution}" for caution, names in beds.items()]

@@ -249,7 +249,7 @@ def _declared_lines(farm: Farm, bed: Bed) -> Iterator[Line]:
     for words, dose in usual_doses(farm, bed):
         yield Line()
         yield Line(f"{shown_name(words)}, {dose.method}", style="bold")
-        cautions = of_treatment(bed, dose.method, dose.gear, None)
+        cautions = of_treatment(bed, dose.method, dose.gear, None, ferment_l=dose.mixture.ferment_l)
         yield from _step_lines(
             [*steps_of(dose, farm, said=cautions), *(Step("mind", one) for one in cautions)]
         )

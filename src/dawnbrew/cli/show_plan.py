@@ -9,7 +9,7 @@ from dawnbrew.cli.screen import Line
 from dawnbrew.cli.task_lines import day_lines
 from dawnbrew.moments import days_text, instant
 from dawnbrew.planning.plan import Outcome, Plan, Unplaced
-from dawnbrew.season.plan_words import PlanWords, step_short
+from dawnbrew.season.plan_words import OVERRIDES, PlanWords, step_short
 
 
 def plan_lines(plan: Plan, *, has_weather: bool = False) -> Iterator[Line]:
@@ -37,6 +37,7 @@ def plan_lines(plan: Plan, *, has_weather: bool = False) -> Iterator[Line]:
     yield from _unplaced_lines(words, plan)
     yield from ferment_lines(words, plan)
     yield from _caution_lines(words)
+    yield from _override_lines(words, plan)
     yield from _closing_lines(plan)
 
 
@@ -67,6 +68,14 @@ def _caution_lines(words: PlanWords) -> Iterator[Line]:
         yield Line("Cautions", style="bold")
     for number, text in meant:
         yield Line(text, lead=f"{f'[{number}]':<5}", indent=2)
+
+
+def _override_lines(words: PlanWords, plan: Plan) -> Iterator[Line]:
+    if plan.overrides:
+        yield Line()
+        yield Line(OVERRIDES, style="bold")
+    for text in plan.overrides:
+        yield Line(words.clean(text), lead="- ", indent=2)
 
 
 def _closing_lines(plan: Plan) -> Iterator[Line]:

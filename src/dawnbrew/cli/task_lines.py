@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from dawnbrew.cli.screen import Line
 from dawnbrew.moments import instant
+from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Task, Treatment
-from dawnbrew.season.plan_words import NEAR, PlanWords, joined, part_harvest, step_short
+from dawnbrew.season.plan_words import NEAR, PlanWords, joined, step_short
 
 _VESSEL = "\0"
 _TASK_INDENT = 2
@@ -123,7 +124,7 @@ def _ingredients(batch: Batch) -> str:
 def _apply_lines(words: PlanWords, task: Task, lead: str) -> Iterator[Line]:
     works = [words.treatments[one] for one in task.treatments if one in words.treatments]
     works.sort(key=lambda work: (work.work_from or task.at, work.id))
-    said = {caution for work in works for caution in work.cautions}
+    said = {caution for work in works for caution in (*work.cautions, *part_harvest(work.cautions)[1])}
     marks = words.marks(caution for caution in task.cautions if caution not in said)
     beds = f"Apply, {len(works)} beds" if len(works) != 1 else "Apply, one bed"
     until = f", until {words.time(instant(task.until))}"

@@ -12,11 +12,8 @@ from dawnbrew.mixing.planting_day import planting_steps
 from dawnbrew.mixing.self_filling import self_filling_steps, suits
 from dawnbrew.mixing.step import Step, StepKind
 from dawnbrew.mixing.tanks import draw_steps, fill_steps, put_on_step
-from dawnbrew.planning.cautions import PUMP, SEEDLINGS
+from dawnbrew.planning.cautions import ON_LEAVES, PUMP, SEEDLINGS, is_salt_near_seedlings
 from dawnbrew.planning.plan import Plan, Treatment
-
-ON_LEAVES = "Ferment on leaves: try it on one plant first and look at it a day later."
-"""Common practice, no source."""
 
 _ORDER: dict[StepKind, int] = {"measure": 0, "do": 1, "mind": 2}
 
@@ -106,7 +103,7 @@ def _rinse(parts: str) -> Step:
 def _cautions(dose: Dose) -> Iterator[Step]:
     if dose.method == "mist" and dose.mixture.ferment_l > 0:
         yield Step("mind", ON_LEAVES, short=ON_LEAVES)
-    if dose.method == "hole" and dose.bed.trees is None:
+    if is_salt_near_seedlings(dose.bed, dose.method):
         yield Step("mind", SEEDLINGS)
     if dose.gear.outlet != "can" and dose.method not in ("injector", "drip"):
         yield Step("mind", PUMP)

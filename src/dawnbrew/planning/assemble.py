@@ -21,6 +21,7 @@ from dawnbrew.planning.ids import batch_ids
 from dawnbrew.planning.left_over import left_over_lines
 from dawnbrew.planning.likely import likely_of
 from dawnbrew.planning.need import need_of
+from dawnbrew.planning.overrides import overrides_of
 from dawnbrew.planning.past import Begun
 from dawnbrew.planning.people import Span
 from dawnbrew.planning.placed import Brew, Placed, Work
@@ -123,6 +124,7 @@ def assemble(
         tasks=tuple(sorted(tasks, key=lambda task: (task.at, task.id))),
         unplaced=tuple(unplaced), changes=(), weather=weather, gamble=plan_gamble(question.made),
         ferments=steepings.fillings(shared.contents), ferment_lacks=shared.lacks,
+        overrides=overrides_of(farm),
     )  # fmt: skip
     if before is None:
         return plan
@@ -296,7 +298,7 @@ def _treatment(
 ) -> Treatment:
     need = need_of(farm, due.bed, due.program, due.method)
     on = None if work is None else work.place.slot.on
-    warned = cautions.of_treatment(due.bed, due.method, need.gear, on)
+    warned = cautions.of_treatment(due.bed, due.method, need.gear, on, ferment_l=need.ferment_l)
     if need.water_l > 0 and farm.water_of(need.gear).is_chlorinated:
         warned = (*warned, cautions.MIXING_WATER)
     return Treatment(

@@ -303,6 +303,7 @@ class Plan(_Value):
     """One whole plan; equal inputs give equal plans.
 
     `gamble`: why nobody should count on any of its batches, null where that is not true of all.
+    `overrides`: what the farm file says or leaves open that weakens a rule or a caution, in sentences.
     """
 
     format: Literal["dawnbrew-plan/1"] = "dawnbrew-plan/1"
@@ -322,6 +323,7 @@ class Plan(_Value):
     ferments: tuple[Filling, ...] = ()
     ferment_lacks: tuple[FermentLack, ...] = ()
     gamble: str | None = None
+    overrides: tuple[str, ...] = ()
 
     def to_json(self) -> str:
         """Return the plan as JSON by the contract, indented, ending in a newline."""

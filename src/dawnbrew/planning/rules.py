@@ -2,9 +2,9 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
-from dawnbrew.farm.models import Farm
+from dawnbrew.farm.models import Bed, Farm, Method
 from dawnbrew.moments import day_text
 from dawnbrew.planning.due import Due
 from dawnbrew.planning.people import Span
@@ -123,18 +123,28 @@ def edible_part(case: Case) -> Verdict:
     J. Food Prot. 70:828. Leaf crops count from planting; others from `edible_part_from`, or from harvest.
     """
     bed, on = case.due.bed, case.slot.on
-    touches = case.due.method == "mist" or (bed.edible_part == "root" and case.due.method != "injector")
-    if not bed.edible or not touches:
+    if not bed.edible or not touches_what_is_eaten(bed, case.due.method):
         return ALLOWED
-    begins_on = bed.edible_part_from_on or bed.harvest_from_on
-    if bed.edible_part == "leaf":
-        begins_on = bed.planting_on if begins_on is None or bed.planting_on else begins_on
+    begins_on = eaten_from_on(bed)
     if begins_on is not None and on >= begins_on and case.due.step != "on":
         return Refused(
             "edible part",
             f"From {day_text(begins_on)} there is something to eat on it; no brew on what is eaten.",
         )
     return ALLOWED
+
+
+def touches_what_is_eaten(bed: Bed, method: Method) -> bool:
+    """Say whether a method brings brew onto the edible part of a bed, once there is one."""
+    return method == "mist" or (bed.edible_part == "root" and method != "injector")
+
+
+def eaten_from_on(bed: Bed) -> date | None:
+    """Return from when on there is something to eat on a bed, None where the farm file does not tell."""
+    begins_on = bed.edible_part_from_on or bed.harvest_from_on
+    if bed.edible_part == "leaf":
+        return bed.planting_on if begins_on is None or bed.planting_on else begins_on
+    return begins_on
 
 
 def harvest_interval(case: Case) -> Verdict:

@@ -73,7 +73,7 @@ def ferment_tasks(
         person=person, batch=batch.id, treatments=(), title=f"Into the ferment: {batch.vessel}",
         text=f"No treatment takes the brew in {batch.vessel} in its prime: "
         f"{show_volume(batch.volume_l, farm.place.units)} go to the ferment.\nWash {batch.vessel}.",
-        cautions=(cautions.RINSE, cautions.FULL_VESSEL),
+        cautions=(cautions.RINSE, cautions.FULL_VESSEL, cautions.FERMENT_GAS),
     )  # fmt: skip
     return [*over, pour]
 
@@ -106,12 +106,18 @@ def _fill_task(farm: Farm, one: Told) -> Task:
             _stands(stands_min, f"until the start, {start}"),
             *filling_lines(water, one.batch.volume_l, stands_min),
         ]
-        warned = (*filling_cautions(water), cautions.FULL_VESSEL, cautions.OPEN_WATER)
+        warned = (*filling_cautions(water), *_vessel_cautions(one))
         return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, f"Fill {vessel}, {volume}", lines, warned)
     tank = brew.ready.brewer.vessel.water_from
     lines = [f"Draw {volume} of water from {tank} into {vessel}.", f"The brew is started {start}."]
     title = f"Fill {vessel} from {tank}, {volume}"
-    return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, title, lines, (cautions.FULL_VESSEL,))
+    return _task(one, "fill", brew.fill, FILL_MIN, brew.filler, title, lines, _vessel_cautions(one))
+
+
+def _vessel_cautions(one: Told) -> tuple[str, ...]:
+    """Return what is asked for where a vessel is full of water from now on."""
+    is_heated = one.brew.ready.brewer.vessel.heated_to_c is not None
+    return (cautions.FULL_VESSEL, cautions.OPEN_WATER, *([cautions.HEATER] if is_heated else []))
 
 
 def _stands(stands_min: int, until: str) -> str:
@@ -145,11 +151,11 @@ def _cook_task(farm: Farm, one: Told) -> Task:
         *_ingredient_lines(one.batch),
         "Boil the starch until a stick goes in easily, let it cool, blend it.",
         "Gather leaf mould with white threads from old, undisturbed ground near the beds, in several places, "
-        "never under sick trees, with permission; cover the spots again.",
+        "never under sick trees or where roots rot, with permission; cover the spots again.",
         *strip_lines(water, one.batch.volume_l),
     ]
     title = f"Cook and gather for {one.batch.vessel}"
-    warned = (cautions.HOT_STARCH, cautions.LEAF_MOULD, *start_cautions(water))
+    warned = (cautions.HOT_STARCH, cautions.LEAF_MOULD, cautions.INOCULUM, *start_cautions(water))
     return _task(one, "cook", brew.cook, minutes, brew.cooker, title, lines, warned)
 
 
@@ -212,14 +218,13 @@ def _look_tasks(farm: Farm, one: Told) -> list[Task]:
 
 def _wash_task(farm: Farm, one: Told) -> Task:
     brew, vessel = one.brew, one.batch.vessel
-    lines = [f"Empty and wash {vessel}."]
+    lines, warned = [f"Empty and wash {vessel}."], [cautions.RINSE, cautions.FULL_VESSEL]
     if brew.left_l >= 0.5:
+        warned.append(cautions.FERMENT_GAS)
         left = show_volume(brew.left_l, farm.place.units)
         lines.insert(0, f"About {left} is left over: it goes to the ferment.")
     at, minutes = brew.wash, brew.ready.brewer.wash_min
-    return _task(
-        one, "wash", at, minutes, brew.washer, f"Wash {vessel}", lines, (cautions.RINSE, cautions.FULL_VESSEL)
-    )
+    return _task(one, "wash", at, minutes, brew.washer, f"Wash {vessel}", lines, tuple(warned))
 
 
 def _apply_task(farm: Farm, works: list[Work], treatments: dict[int, Treatment],
@@ -232,7 +237,8 @@ def _apply_task(farm: Farm, works: list[Work], treatments: dict[int, Treatment],
     for batch_id in brewed:
         batch = by_id[batch_id]
         lines.append(f"{batch.vessel}: in its prime {_prime_text(farm, batch)}.")
-    warned = dict.fromkeys(caution for work in works for caution in treatments[work.job].cautions)
+    of_beds = (cautions.part_harvest(treatments[work.job].cautions)[1] for work in works)
+    warned = dict.fromkeys(caution for of_bed in of_beds for caution in of_bed)
     names = list(dict.fromkeys(treatments[work.job].bed for work in works))
     title = f"Apply: {names[0]}" if len(names) == 1 else f"Apply: {len(names)} beds, {', '.join(names)}"
     return Task(
@@ -255,6 +261,7 @@ def _work_lines(farm: Farm, work: Work, treatment: Treatment, batch_of: dict[int
     return [
         f"{times} {treatment.bed}: {treatment.method}, {work.minutes} min, {' and '.join(work.crew)}",
         f"  {mix}",
+        *(f"  {text}" for text in cautions.part_harvest(treatment.cautions)[0]),
     ]
 
 

@@ -6,7 +6,6 @@ from zoneinfo import ZoneInfo
 
 from dawnbrew.calendar_out.text import name_guard, one_line
 from dawnbrew.moments import Instant, day_text, farm_day, instant, local, moment_text, time_text
-from dawnbrew.planning.cautions import FOOD
 from dawnbrew.planning.plan import Batch, Plan, Treatment, chosen_names
 from dawnbrew.quantities import show_duration, show_volume
 
@@ -110,24 +109,14 @@ class PlanWords:
         return [(number, self.clean(text)) for text, number in self._cautions.items()]
 
 
-def part_harvest(cautions: Iterable[str]) -> tuple[list[str], list[str]]:
-    """Return what changes from day to day, how far the harvest is, apart from what is always the same."""
-    own: list[str] = []
-    general: list[str] = []
-    for caution in cautions:
-        if caution.endswith(FOOD):
-            own += [rest] if (rest := caution.removesuffix(FOOD).strip()) else []
-            general.append(FOOD)
-        else:
-            general.append(caution)
-    return own, general
-
-
 def joined(words: Iterable[str]) -> str:
     """Return words as a list in a sentence: `a, b and c`."""
     *first, last = words
     return f"{', '.join(first)} and {last}" if first else last
 
+
+OVERRIDES = "Left to you by the farm file"
+"""Stands above what a plan's overrides say."""
 
 NEAR = timedelta(minutes=30)
 """A task no later than this after one like it is told in the same line."""

@@ -6,7 +6,9 @@ from zoneinfo import ZoneInfo
 
 from dawnbrew.calendar_out.text import one_line, shown_name
 from dawnbrew.moments import Instant, day_text, moment_text, time_text
+from dawnbrew.planning.overrides import overrides_of
 from dawnbrew.quantities import show_volume
+from dawnbrew.season.plan_words import OVERRIDES
 from dawnbrew.season.treatment_log import LoggedBatch, LogRow, TreatmentLog
 from dawnbrew.sheets.log_words import dilution_text, what_text
 from dawnbrew.sheets.paper import render
@@ -39,6 +41,8 @@ def log_sheet(log: TreatmentLog, *, made_at: Instant) -> str:
         made=f"From the journal as it stood {moment_text(made_at, zone)} {made_at.astimezone(zone).year}. "
         f"Time of {zone.key}.",
         records=[_record(log, row) for row in log.rows], sums=sum_lines(log),
+        overrides_title=f"{OVERRIDES}, as it is now",
+        overrides=[one_line(text) for text in overrides_of(log.farm)],
     )  # fmt: skip
 
 

@@ -39,7 +39,7 @@ def slot_sheet(plan: Plan, farm: Farm, slot: Slot) -> str:
         sun=sun_words(words, [slot]), weather=[words.clean(one.text) for one in slot.verdicts],
         care=teller.cautions.told(_cautions(plan, works)),
         batches=[_Brew(one.vessel, words.prime(one)) for one in brews],
-        works=[_work(teller, one, farm) for one in works],
+        works=[_work(teller, one, farm) for one in works], **teller.overrides(),
     )  # fmt: skip
 
 

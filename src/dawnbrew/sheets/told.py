@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from dawnbrew.moments import instant
+from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
-from dawnbrew.season.plan_words import PlanWords, joined, part_harvest, step_short
+from dawnbrew.season.plan_words import OVERRIDES, PlanWords, joined, step_short
 
 NOBODY = "nobody is free for it"
 
@@ -141,6 +142,11 @@ class Teller:
         parts += [f"{self.words.volume(one.water_l)} water"] if one.water_l > 0 else []
         parts += [f"{self.words.volume(one.ferment_l)} ferment"] if one.ferment_l > 0 else []
         return self.words.clean(" + ".join(parts) if len(parts) > 1 else f"{parts[0]}, undiluted")
+
+    def overrides(self) -> dict[str, object]:
+        """Return what a sheet says of settings that weaken a rule, by the names in its template."""
+        texts = [self.words.clean(text) for text in self.plan.overrides]
+        return {"overrides_title": OVERRIDES, "overrides": texts}
 
     def made(self) -> str:
         """Return what the sheet is from."""

@@ -36,6 +36,7 @@ def week_sheet(plan: Plan, from_on: date) -> str:
     return render(
         "week.html", title=f"{days_text(days[0], days[-1])} {days[-1].year}", farm=plan.farm.name,
         made=teller.made(), days=[_day(teller, on) for on in days], unplaced=_unplaced(teller, days),
+        **teller.overrides(),
     )  # fmt: skip
 
 

@@ -7,10 +7,11 @@ from datetime import date
 from dawnbrew.farm.models import Bed
 from dawnbrew.farm.names import same_key
 from dawnbrew.moments import days_text, farm_day
+from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Treatment
 from dawnbrew.quantities import show_area, show_length, show_volume
 from dawnbrew.season.history import HistoryLine
-from dawnbrew.season.plan_words import part_harvest, step_short
+from dawnbrew.season.plan_words import step_short
 from dawnbrew.season.sight import Sight
 from dawnbrew.web.pages.history import history_of
 from dawnbrew.web.pages.paper import render

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from dawnbrew.farm.names import same_key
 from dawnbrew.moments import Instant, day_text, days_text, farm_day, local
 from dawnbrew.planning.plan import Batch, Treatment
-from dawnbrew.season.plan_words import step_short
+from dawnbrew.season.plan_words import OVERRIDES, step_short
 from dawnbrew.season.sight import Sight
 from dawnbrew.web.pages.on_paper import log_of, supplies_sheet_of, week_sheets
 from dawnbrew.web.pages.paper import render
@@ -107,6 +107,8 @@ class SeasonView:
     unplaced: tuple[Without, ...]
     more_unplaced: int
     sheets: tuple[Place, ...]
+    overrides_title: str
+    overrides: tuple[str, ...]
 
 
 def season_page(sight: Sight, visitor: Visitor, *, from_on: date | None) -> str:
@@ -140,6 +142,7 @@ def season_view(teller: Teller, from_on: date | None) -> SeasonView:
         unplaced=without[:_MOST_UNPLACED], more_unplaced=max(0, len(without) - _MOST_UNPLACED),
         sheets=(*week_sheets(sight, teller.visitor, first, DAYS), supplies_sheet_of(teller.visitor),
                 log_of(teller.visitor)),
+        overrides_title=OVERRIDES, overrides=tuple(teller.clean(text) for text in sight.plan.overrides),
     )  # fmt: skip
 
 

@@ -6,10 +6,11 @@ from typing import Literal
 
 from dawnbrew.journal.values import KeptNote, NoteKind
 from dawnbrew.nudges.calls import until_of
+from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Part, Task, Treatment
 from dawnbrew.quantities import volume_amount
 from dawnbrew.season.note_words import NoteWords
-from dawnbrew.season.plan_words import joined, part_harvest, step_short
+from dawnbrew.season.plan_words import joined, step_short
 from dawnbrew.season.sight import Sight
 from dawnbrew.web.pages.mixing import UNTOLD, Mixing, mixing_of, round_through
 from dawnbrew.web.pages.telling import Span, Stamp, Teller, unique
