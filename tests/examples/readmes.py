@@ -31,6 +31,7 @@ SUPPLIES = re.compile(
     r"```sh\n\.venv/bin/(dawnbrew supplies .+)\n```\n\n<!-- supplies -->\n```text\n(.*?)```", re.DOTALL
 )
 MIX = re.compile(r"<!-- mix (\S+) -->\n```text\n(.*?)```", re.DOTALL)
+FERMENTS = re.compile(r"<!-- ferments -->\n```text\n(.*?)```", re.DOTALL)
 EXCERPT = re.compile(r"<!-- excerpt (\S+) -->\n```text\n(.*?)```", re.DOTALL)
 
 
@@ -79,6 +80,11 @@ def excerpt(name: str, treatment_id: str) -> str:
     )
 
 
+def ferments(name: str) -> str:
+    """Return what the printed plan says of the ferment barrels."""
+    return next(block for block in printed(name).split("\n\n") if block.startswith("Ferments\n"))
+
+
 def supplies(command: str) -> str:
     """Return what a command in a README answers, run as it stands there but for the moment of making."""
     words = [str(TOP / word) if word.endswith(".toml") else word for word in shlex.split(command)[1:]]
@@ -111,6 +117,7 @@ def refreshed(name: str) -> str:
         ),
         text,
     )
+    text = FERMENTS.sub(lambda _: f"<!-- ferments -->\n```text\n{ferments(name)}\n```", text)
     return EXCERPT.sub(
         lambda found: f"<!-- excerpt {found[1]} -->\n```text\n{excerpt(name, found[1])}\n```", text
     )
