@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from dawnbrew.cli import note_command
 from dawnbrew.cli.main import app
 from dawnbrew.farm.read import parse_farm
-from dawnbrew.planning.plan import FermentDraw, Filling
+from dawnbrew.planning.plan import FermentDraw, Filling, Task
 from dawnbrew.season.treatment_log import read_log
 
 BARREL = """
@@ -200,3 +200,19 @@ def test_a_start_to_come_cannot_be_left_out(tmp_path, monkeypatch):
     laid_out(tmp_path, monkeypatch, TEXT + BARREL, plan(ferments=(ahead,)))
     answer = refused("skipped", "nettle barrel")
     assert "no start is over; its start is planned for Sat 1 May" in answer
+
+
+def steep_task(at):
+    return Task(
+        id=f"{ID}.2.steep", kind="steep", at=at, until=at + timedelta(hours=1), person="Ines", batch=None,
+        treatments=(), title="Start the ferment: nettle barrel", text="", cautions=(),
+    )  # fmt: skip
+
+
+def test_a_start_that_is_near_is_offered_for_a_note_until_it_is_noted(tmp_path, monkeypatch):
+    ahead = filling(id=f"{ID}.2", state="planned", start_on=date(2027, 4, 20), ready_on=date(2027, 5, 20))
+    planned = plan(ferments=(ahead,), tasks=(steep_task(NOW + timedelta(hours=3)),))
+    laid_out(tmp_path, monkeypatch, TEXT + BARREL, planned)
+    assert f"started nettle barrel, planned Tue 20 Apr 10:00 {ID}" in told()
+    told("started", "nettle barrel")
+    assert "started nettle barrel, planned" not in told()

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import pytest
 from season_cases import FARM, World, remember_plans
 
+from dawnbrew.calendar_out.words import Words
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, farm_day, parse_instant
 from dawnbrew.season.supplies import supplies_of
@@ -57,6 +58,7 @@ def starts(world):
 
 def test_somebody_is_called_to_start_and_to_stir_a_ferment(world):
     (start,) = starts(world)
+    assert Words(world.plan).place(start) == "nettle barrel, Alder Reach"
     first_use = min(draw.at for draw in world.plan.ferments[0].draws)
     assert (first_use.date() - start.at.date()).days == 30
     world.tick(start.at)

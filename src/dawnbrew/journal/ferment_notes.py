@@ -1,6 +1,6 @@
 """Notes of ferments: which they are, what planning learns of them, and which of them cannot be."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
@@ -50,6 +50,18 @@ def joined_from(notes: Iterable[KeptNote]) -> tuple[Joined, ...]:
         and note.batch is not None
         and note.brew_l is not None
     )
+
+
+def open_starts(plan: Plan, known: Known) -> Iterator[tuple[Instant, str]]:
+    """Yield when each start of a ferment is planned that nobody noted, with the id of its barrel."""
+    for one in plan.ferments:
+        barrel = barrel_id(one.name)
+        at = next((task.at for task in plan.tasks if task.id == f"{one.id}.steep"), None)
+        span = one.ready_on - one.start_on
+        if at is not None and not any(
+            said.ferment == barrel and abs(said.at - at) <= span for said in known.steeped
+        ):
+            yield at, barrel
 
 
 def check_ferment_note(note: Note, known: Known, plan: Plan | None, names: Mapping[str, str]) -> None:

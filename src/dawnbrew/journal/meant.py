@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from dawnbrew.errors import NoSuchId
 from dawnbrew.farm.names import named, nearest, same_key
 from dawnbrew.journal.faults import BadNote
-from dawnbrew.journal.ferment_notes import barrel_names
+from dawnbrew.journal.ferment_notes import barrel_names, open_starts
 from dawnbrew.journal.refusals import NEXT_SEASON_D
 from dawnbrew.journal.values import KeptNote, NoteKind
 from dawnbrew.moments import Instant, from_local
@@ -28,6 +28,7 @@ class Notable:
         open_batches: Those that were neither started nor given up.
         beds: Names of the farm's beds.
         ferments: Names of its ferment barrels, by their ids.
+        open_ferments: When each start of a ferment is planned that is not noted yet, with its barrel's id.
     """
 
     at: Instant
@@ -39,6 +40,7 @@ class Notable:
     open_batches: tuple[Batch, ...]
     beds: tuple[str, ...]
     ferments: dict[str, str] = field(default_factory=dict)
+    open_ferments: tuple[tuple[Instant, str], ...] = ()
 
     @classmethod
     def at_moment(
@@ -53,11 +55,16 @@ class Notable:
         treatments = plan.treatments if plan is not None else ()
         return cls(
             at=at, zone=zone, starts=starts, beds=tuple(beds), ferments=barrel_names(ferments),
+            open_ferments=tuple(open_starts(plan, known)) if plan is not None else (),
             batches={one.batch.id: one.batch for one in known.running} | {one.id: one for one in planned},
             treatments={one.id: one for one in treatments},
             open_treatments=tuple(one for one in treatments if one.id not in done),
             open_batches=tuple(one for one in planned if one.id not in {*starts, *known.dropped}),
         )  # fmt: skip
+
+    def near_ferments(self, span: timedelta) -> list[tuple[Instant, str]]:
+        """Return the starts of ferments that are planned within a span of the moment, the earliest first."""
+        return sorted(one for one in self.open_ferments if abs(one[0] - self.at) <= span)
 
     def near_starts(self, span: timedelta) -> list[Batch]:
         """Return the batches whose start is planned within a span of the moment, the earliest first."""
