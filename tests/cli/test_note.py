@@ -273,7 +273,7 @@ def test_what_follows_is_said_after_a_new_note_only(here, monkeypatch):
     ("words", "told"),
     [
         (("startd", "drum 1"), "'startd', which is no kind of note needed one of started, looked, applied, "
-         "skipped, planted, measured to do Did you mean 'started'?"),
+         "skipped, planted, measured, joined to do Did you mean 'started'?"),
         (("farm.toml", "zzz", "drum 1"), "'zzz', which is no kind of note"),
         (("started",), "nothing that it is of needed the id or the name of what was started"),
         (("started", "drumm 1"), "a name that neither the plan nor the farm knows needed a batch's id or the "
@@ -282,7 +282,7 @@ def test_what_follows_is_said_after_a_new_note_only(here, monkeypatch):
         (("planted", "Far feild"), "to do Did you mean 'Far field'?"),
         (("skipped", "zzzz"), "to do dawnbrew note without more words lists what can be noted."),
         (("started", FIRST, "--brew", "9 L"), "error: --brew found with a note of 'started' needed it "
-         "belongs to applied; nothing was noted to do Leave it out."),
+         "belongs to applied or joined; nothing was noted to do Leave it out."),
         (("applied", LOWER, "--foam", "foam"), "it belongs to looked or measured"),
         (("started", FIRST, "--on", "2027-04-19"), "it belongs to planted"),
         (("looked", FIRST, "--foam", "fizzy"), "error: --foam found 'fizzy' needed one of young, foam, past"),

@@ -39,6 +39,7 @@ LEARN = re.compile(
     re.DOTALL,
 )
 MIX = re.compile(r"<!-- mix (\S+) -->\n```text\n(.*?)```", re.DOTALL)
+FERMENTS = re.compile(r"<!-- ferments -->\n```text\n(.*?)```", re.DOTALL)
 EXCERPT = re.compile(r"<!-- excerpt (\S+) -->\n```text\n(.*?)```", re.DOTALL)
 
 
@@ -85,6 +86,11 @@ def excerpt(name: str, treatment_id: str) -> str:
     return "\n\n".join(
         next(block for block in blocks if block.startswith(f"{day_text(on)} {on.year}\n")) for on in days
     )
+
+
+def ferments(name: str) -> str:
+    """Return what the printed plan says of the ferment barrels."""
+    return next(block for block in printed(name).split("\n\n") if block.startswith("Ferments\n"))
 
 
 def supplies(command: str) -> str:
@@ -134,6 +140,7 @@ def refreshed(name: str) -> str:
     )
     if (told := LEARN.search(text)) is not None:
         text = text.replace(told[3], f"{learned(name)}\n")
+    text = FERMENTS.sub(lambda _: f"<!-- ferments -->\n```text\n{ferments(name)}\n```", text)
     return EXCERPT.sub(
         lambda found: f"<!-- excerpt {found[1]} -->\n```text\n{excerpt(name, found[1])}\n```", text
     )

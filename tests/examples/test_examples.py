@@ -14,6 +14,7 @@ from readmes import (
     COMMAND,
     COUNTS,
     EXCERPT,
+    FERMENTS,
     MIX,
     NAMES,
     SUPPLIES,
@@ -21,6 +22,7 @@ from readmes import (
     counts_sentence,
     excerpt,
     farm,
+    ferments,
     mixing,
     plan,
     printed,
@@ -267,6 +269,24 @@ def test_the_orchards_ferment_is_weak_on_leaves():
             assert parts >= 100 * 0.999  # litres are rounded to the millilitre
         else:
             assert 30 <= parts <= 100
+
+
+@pytest.mark.source("common practice", "a ferment is started about a month before its first use")
+def test_the_orchards_barrels_are_ready_in_time_and_last():
+    made = plan("pear-orchard")
+    first = min(made.ferments, key=lambda one: one.start_on)
+    used_on = min(slot_of("pear-orchard", one).on for one in placed("pear-orchard") if one.ferment_l > 0)
+    assert timedelta(days=0) <= used_on - first.ready_on <= timedelta(days=6)
+    assert (first.ready_on - first.start_on).days == 30
+    assert made.ferment_lacks == ()
+    told = FERMENTS.search(readme("pear-orchard").read_text())[1]
+    assert told.rstrip("\n") == ferments("pear-orchard").rstrip("\n")
+
+
+def test_the_hedge_is_fed_without_a_batch():
+    fed = [one for one in placed("pear-orchard") if one.bed == "Quince hedge"]
+    assert len(fed) == 4
+    assert all(one.batches == () and one.brew_l == 0 < one.ferment_l for one in fed)
 
 
 @pytest.mark.source("common practice", "nothing on an edible part once there is one")

@@ -72,7 +72,6 @@ def farms(draw):
             "until": date(2027, 5, 20),
             "every": f"{draw(st.integers(5, 14))} days",
             "tolerance": f"{draw(st.integers(0, 3))} days",
-            **draw(st.sampled_from([{}, {"ferment": "1:50"}, {"ferment": "1:50", "takes": "ferment"}])),
         },
     ]
     gear = [
@@ -97,14 +96,7 @@ def farms(draw):
         }
         for n in range(draw(st.integers(1, 5)))
     ]
-    barrel = {"name": "barrel", "per": "10 L", "ingredients": {"nettles": "1 kg"}}
-    ferments = draw(
-        st.sampled_from(
-            [[], [barrel | {"volume": "3 L"}], [barrel | {"volume": "90 L", "steeps": "20 days"}]]
-        )
-    )
     return base(
-        ferments=ferments,
         climate=draw(st.sampled_from([MILD, WARM])),
         tanks=[{"name": "tank", "volume": f"{draw(st.sampled_from([200, 400]))} L"}],
         vessels=vessels,
@@ -114,3 +106,14 @@ def farms(draw):
         beds=beds,
         rules={"neighbours_sensitive": draw(st.booleans())},
     )
+
+
+@st.composite
+def fed_farms(draw):
+    """Return farms like those, some of whose programs take ferment, with brew or alone."""
+    declared = draw(farms())
+    barrel = {"name": "barrel", "per": "10 L", "ingredients": {"nettles": "1 kg"}}
+    volume, steeps = draw(st.sampled_from([3, 20, 90])), draw(st.integers(10, 40))
+    for program in declared["programs"]:
+        program |= {"ferment": "1:50", "takes": draw(st.sampled_from(["both", "ferment"]))}
+    return declared | {"ferments": [barrel | {"volume": f"{volume} L", "steeps": f"{steeps} days"}]}

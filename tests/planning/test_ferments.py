@@ -53,6 +53,8 @@ def test_a_barrel_is_started_a_month_before_its_first_use():
     assert (filling.id, filling.state, filling.filled_l, filling.left_l) == (f"{ID}.1", "planned", 200, 80)
     assert [draw.left_l for draw in filling.draws] == [176, 152, 128, 104, 80]
     assert plan.ferment_lacks == ()
+    work = next(task for task in plan.tasks if task.kind == "apply")
+    assert "24 L of ferment from nettle barrel, mixed with 240 L of water" in work.text
     start = next(task for task in plan.tasks if task.kind == "steep")
     assert start.at.date() == filling.start_on
     assert "For 200 L: 20 kg nettles." in start.text

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 
 import pytest
-from farms import FIRST_ON, base, farms, read
+from farms import FIRST_ON, base, farms, fed_farms, read
 from hypothesis import HealthCheck, given, settings
 from laws import broken_laws
 
@@ -19,6 +19,15 @@ MADE_AT = instant(datetime(2027, 2, 20, 12, 0, tzinfo=UTC))
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(farms())
 def test_every_law_holds_on_random_farms(declared):
+    farm = read(declared)
+    plan = make_plan(farm, from_on=FIRST_ON, until_on=None, made_at=MADE_AT).plan
+    assert broken_laws(farm, plan) == []
+
+
+@pytest.mark.source("the laws of the plan", "written down in laws.py from farm and JSON alone")
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(fed_farms())
+def test_every_law_holds_where_ferment_goes_on_with_brew_or_alone(declared):
     farm = read(declared)
     plan = make_plan(farm, from_on=FIRST_ON, until_on=None, made_at=MADE_AT).plan
     assert broken_laws(farm, plan) == []

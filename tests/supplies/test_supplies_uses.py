@@ -134,3 +134,22 @@ def test_the_ferment_of_a_treatment_is_needed_at_the_work():
     [ferment] = [use for use in uses(declared) if use.name == FERMENT]
     assert ferment.amount == pytest.approx(1.6)
     assert ferment.place == "Bed"
+
+
+@pytest.mark.source("hand calculation", "100 L of 5 kg of nettles for 50 L take 10 kg")
+def test_a_ferment_takes_its_plants_when_it_is_started_and_its_treatments_draw_from_it():
+    declared = farm(
+        programs=[{"name": "once", "before": 1, "ferment": "1:50"}],
+        ferments=[
+            {"name": "barrel", "volume": "100 L", "per": "50 L", "ingredients": {"nettles": "5 kg"}},
+        ],
+    )
+    plan = planned(declared)
+    [nettles] = [use for use in uses_ahead(plan, declared) if use.name == "nettles"]
+    [start] = [task for task in plan.tasks if task.kind == "steep"]
+    assert (nettles.amount, nettles.kind, nettles.place) == (10, "mass", "barrel")
+    assert nettles.at == start.at
+    assert FERMENT not in {use.name for use in uses_ahead(plan, declared)}  # it is not bought
+    assert plan.ferments[0].draws[0].litres == plan.treatments[0].ferment_l
+    started = uses_ahead(plan, declared, started=[plan.ferments[0].id])
+    assert "nettles" not in {use.name for use in started}

@@ -50,6 +50,7 @@ class Words:
         self._farm = plan.farm
         self._zone = ZoneInfo(plan.farm.timezone)
         self._batches = {batch.id: batch for batch in plan.batches}
+        self._ferments = plan.ferments
         self._treatments = {treatment.id: treatment for treatment in plan.treatments}
 
     def describe(self, task: Task) -> str:
@@ -83,6 +84,7 @@ class Words:
             spots = list(dict.fromkeys(treatment.bed for treatment in self._treatments_of(task)))
         else:
             spots = [batch.vessel for batch in self._batches_of(task, ())]
+            spots += [one.name for one in self._ferments if task.id.startswith(f"{one.id}.")]
         more = len(spots) - _BEDS_NAMED
         named = [*spots[:_BEDS_NAMED], f"{more} more"] if more > 0 else spots
         return ", ".join(spot for spot in (*named, self._farm.name) if one_line(spot))

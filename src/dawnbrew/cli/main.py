@@ -360,8 +360,8 @@ def note(
         list[str] | None,
         typer.Argument(
             metavar="[FARM] [KIND OF]",
-            help="KIND is started, looked, applied, skipped, planted or measured. OF is an id, or the name "
-            "of a vessel or a bed. Without both: what can be noted now, and the last notes.",
+            help="KIND is started, looked, applied, skipped, planted, measured or joined. OF is an id, or "
+            "the name of a vessel, a bed or a ferment. Without both: what can be noted, and the last notes.",
         ),
     ] = None,
     at: Annotated[
@@ -371,10 +371,14 @@ def note(
     on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="planted: on which day.")] = None,
     by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who says so.")] = None,
     brew: Annotated[
-        str | None, typer.Option("--brew", metavar="VOLUME", help='applied: undiluted brew, e.g. "180 L".')
+        str | None,
+        typer.Option("--brew", metavar="VOLUME", help='applied, joined: undiluted brew, e.g. "180 L".'),
     ] = None,
     batch: Annotated[
         str | None, typer.Option("--batch", metavar="ID", help="applied: from which batch or vessel.")
+    ] = None,
+    ferment: Annotated[
+        str | None, typer.Option("--ferment", metavar="NAME", help="joined: which ferment the brew joined.")
     ] = None,
     liquid: Annotated[
         str | None,
@@ -404,8 +408,9 @@ def note(
     from dawnbrew.cli.note_command import NoteOptions, take_note  # noqa: PLC0415  # see the top
 
     options = NoteOptions(
-        at=at, on=on, by=by, brew=brew, batch=batch, liquid=liquid, foam=foam, smell=smell, reason=reason,
-        key=key or None, is_undo=undo, is_correction=correct, is_confirmed=yes, is_renamed=renamed,
+        at=at, on=on, by=by, brew=brew, batch=batch, ferment=ferment, liquid=liquid, foam=foam, smell=smell,
+        reason=reason, key=key or None, is_undo=undo, is_correction=correct, is_confirmed=yes,
+        is_renamed=renamed,
     )  # fmt: skip
     take_note(words or [], options)
 

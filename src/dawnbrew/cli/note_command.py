@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import cast, get_args
+from typing import Any, Literal, cast, get_args
 
 from pydantic import ValidationError
 
@@ -26,6 +26,7 @@ from dawnbrew.journal.values import Foam, KeptNote, Note, Noted, NoteKind, undo_
 from dawnbrew.journal.when import parse_when
 from dawnbrew.moments import Instant, parse_day
 from dawnbrew.quantities import Kind, parse
+from dawnbrew.season.joining import left_over_l
 from dawnbrew.season.note_words import NoteWords
 from dawnbrew.season.noting import Noting
 from dawnbrew.season.planned_again import declared_in, store_again, what_follows
@@ -33,11 +34,16 @@ from dawnbrew.season.reasons import note_reason
 
 KINDS: tuple[NoteKind, ...] = get_args(NoteKind)
 
+Spoken = NoteKind | Literal["joined"]
+"""What somebody may say. A brew that joined a ferment is noted as applied, to the ferment."""
+
+SPOKEN: tuple[Spoken, ...] = (*KINDS, "joined")
+
 LISTED = 20
 """How many notes are listed."""
 
-_FITS: dict[str, tuple[NoteKind, ...]] = {
-    "brew": ("applied",), "batch": ("applied",), "on": ("planted",),
+_FITS: dict[str, tuple[Spoken, ...]] = {
+    "brew": ("applied", "joined"), "batch": ("applied",), "ferment": ("joined",), "on": ("planted",),
     "liquid": ("looked", "measured"), "foam": ("looked", "measured"), "smell": ("looked", "measured"),
 }  # fmt: skip
 """Options that only some kinds of note take."""
@@ -56,6 +62,7 @@ class NoteOptions:
     smell: str | None = None
     reason: str | None = None
     batch: str | None = None
+    ferment: str | None = None
     key: str | None = None
     is_undo: bool = False
     is_correction: bool = False
@@ -99,6 +106,7 @@ def take_note(words: Sequence[str], options: NoteOptions) -> None:
     now, path = read_clock(), own_farm(farm_given)
     farm = read_farm(path)
     place = journal_path(path)
+    noted_as: NoteKind | None = "applied" if kind == "joined" else kind
     if not place.exists() and kind != "planted":
         if kind is None:
             print_lines(results(), [Line(f"Nothing is noted yet, and no plan is stored beside {path}.")])
@@ -109,16 +117,16 @@ def take_note(words: Sequence[str], options: NoteOptions) -> None:
             TemporaryDirectory(prefix="dawnbrew-note-") as folder,
             open_journal(Path(folder) / place.name, farm_name=farm.place.name) as nowhere,
         ):
-            _Desk(farm, nowhere, options, now).try_out(kind, of)
+            _Desk(farm, nowhere, options, now).try_out(noted_as or "planted", of)
     with open_journal(place, farm_name=farm.place.name, is_renamed=options.is_renamed) as journal:
-        desk = _Desk(farm, journal, options, now)
-        if kind is None:
+        desk = (_Joining if kind == "joined" else _Desk)(farm, journal, options, now)
+        if noted_as is None:
             desk.list_notes()
-        elif desk.take(kind, of).is_new:
+        elif desk.take(noted_as, of).is_new:
             print_lines(results(), [Line(line) for line in after_note(path, journal, now)])
 
 
-def sort_words(words: Sequence[str]) -> tuple[Path | None, NoteKind | None, str | None]:
+def sort_words(words: Sequence[str]) -> tuple[Path | None, Spoken | None, str | None]:
     """Return the farm file, the kind of note and what it is of; None for each that was not said.
 
     Whatever stands before a kind is the farm file; what it is of need not be in quotes: `started drum 2`.
@@ -127,24 +135,24 @@ def sort_words(words: Sequence[str]) -> tuple[Path | None, NoteKind | None, str 
     """
     if not words:
         return None, None, None
-    at = next((n for n, word in enumerate(words[:2]) if word.lower() in KINDS), None)
+    at = next((n for n, word in enumerate(words[:2]) if word.lower() in SPOKEN), None)
     if at is not None:
         farm, of = Path(words[0]) if at else None, " ".join(words[at + 1 :]).strip()
-        return farm, cast("NoteKind", words[at].lower()), of or None
+        return farm, cast("Spoken", words[at].lower()), of or None
     is_farm = words[0].endswith(".toml") or Path(words[0]).is_file()
     if is_farm and len(words) == 1:
         return Path(words[0]), None, None
     wrong = words[1] if is_farm else words[0]
-    near = nearest(wrong, KINDS)
+    near = nearest(wrong, SPOKEN)
     raise BadNote(
         where=f"the note '{' '.join(words)}'",
         got=f"'{wrong}', which is no kind of note",
-        need=f"one of {', '.join(KINDS)}",
+        need=f"one of {', '.join(SPOKEN)}",
         fix=f"Did you mean '{near}'?" if near else "Write e.g. dawnbrew note started drum 2 --at 06:40.",
     )
 
 
-def _check_options(kind: NoteKind, options: NoteOptions) -> None:
+def _check_options(kind: Spoken, options: NoteOptions) -> None:
     """Refuse what does not belong to this kind of note, or not together."""
     given = [name for name in (*_FITS, "at") if getattr(options, name) is not None]
     for name in given:
@@ -281,9 +289,11 @@ class _Desk:
                 need="the id or the name of what was " + ("looked at" if kind == "looked" else kind),
                 fix="dawnbrew note without more words lists what can be noted now.",
             )  # fmt: skip
-        meant = old.of if old is not None else notable.meant(kind, of or "")
+        meant = old.of if old is not None else self._meant(kind, of or "", notable)
         asked = self.options
-        batch = None if asked.batch is None else notable.drawn_from(kind, meant, asked.batch)
+        batch = (
+            self._batch(kind, meant, of or "", notable) if old is None or asked.batch is not None else None
+        )
         told = {
             "by": spelt(asked.by, self.farm), "batch": batch, "reason": asked.reason,
             "smell": asked.smell, "foam": asked.foam,
@@ -294,6 +304,7 @@ class _Desk:
             told = {name: getattr(old, name) if value is None else value for name, value in told.items()}
         try:
             corrects = None if old is None else old.id
+            told = self._whole(told, at)
             return self.noting.note(kind, meant, at, {**told, "key": asked.key, "corrects": corrects})
         except ValidationError as problem:
             first = problem.errors()[0]
@@ -302,13 +313,42 @@ class _Desk:
                 "plain words, not too many", "Write it shorter.",
             ) from None  # fmt: skip
 
+    def _meant(self, kind: NoteKind, of: str, notable: Notable) -> str:
+        """Return the id that the words mean."""
+        return notable.meant(kind, of)
+
+    def _batch(self, kind: NoteKind, meant: str, of: str, notable: Notable) -> str | None:
+        """Return the batch that something was drawn from, None where nobody named one."""
+        asked = self.options.batch
+        return None if asked is None else notable.drawn_from(kind, meant, asked)
+
+    def _whole(self, told: dict[str, Any], at: Instant) -> dict[str, Any]:
+        """Return what was told with what follows from it."""
+        return told
+
     def _quantity(self, text: str | None, kind: Kind) -> float | None:
         return None if text is None else parse(text, kind, imperial=self.farm.place.units == "imperial")
 
     def _added(self, note: Note) -> Noted:
         return self.journal.add_checked(
-            note, self.plan, now=self.now, beds=self.noting.beds, is_confirmed=self.options.is_confirmed
+            note, self.plan, now=self.now, beds=self.noting.beds, ferments=self.noting.ferments,
+            is_confirmed=self.options.is_confirmed,
         )  # fmt: skip
 
     def _words(self, at: Instant) -> NoteWords:
         return NoteWords(self.farm, self.plan, self.noting.notable(at))
+
+
+class _Joining(_Desk):
+    """The same where a brew joined a ferment: what was said is the brew, and the note is of the ferment."""
+
+    def _meant(self, kind: NoteKind, of: str, notable: Notable) -> str:
+        return notable.joined(self.options.ferment, of)
+
+    def _batch(self, kind: NoteKind, meant: str, of: str, notable: Notable) -> str | None:
+        return notable.drawn_from(kind, meant, of)
+
+    def _whole(self, told: dict[str, Any], at: Instant) -> dict[str, Any]:
+        if told["brew_l"] is not None or self.plan is None:
+            return told
+        return {**told, "brew_l": left_over_l(told["batch"], self.plan, self.noting.known, at)}

@@ -23,6 +23,9 @@ def print_open(console: Console, words: NoteWords, notable: Notable) -> None:
         for one in notable.near_starts(NEAR_NOW)
     ]
     rows += [
+        ("started", barrel, f"planned {words.moment(at)}") for at, barrel in notable.near_ferments(NEAR_NOW)
+    ]
+    rows += [
         ("looked", one.id, f"planned to peak {words.moment(instant(one.peak_at))}")
         for one in notable.running()
     ]

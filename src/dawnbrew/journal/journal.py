@@ -22,6 +22,7 @@ from dawnbrew.journal import (
     weather_rows,
 )
 from dawnbrew.journal.faults import damaged
+from dawnbrew.journal.ferment_notes import is_of_ferment
 from dawnbrew.journal.mark import ChangeMark
 from dawnbrew.journal.past import known_from, remembered_since
 from dawnbrew.journal.refusals import check_note
@@ -127,29 +128,31 @@ class Journal:
 
     def add_checked(
         self, note: Note, plan: Plan | None, *, now: Instant, beds: Iterable[str] = (),
-        is_confirmed: bool = False,
+        ferments: Iterable[str] = (), is_confirmed: bool = False,
     ) -> Noted:  # fmt: skip
         """Add a note that `check_note` lets pass, in one transaction with the look at what is known.
 
         Errors: BadNote, UnconfirmedNote, NoSuchId.
         """
-        return self.add_all_checked([note], plan, now=now, beds=beds, is_confirmed=is_confirmed)[0]
+        return self.add_all_checked(
+            [note], plan, now=now, beds=beds, ferments=ferments, is_confirmed=is_confirmed
+        )[0]
 
     def add_all_checked(
         self, notes: Iterable[Note], plan: Plan | None, *, now: Instant, beds: Iterable[str] = (),
-        is_confirmed: bool = False,
+        ferments: Iterable[str] = (), is_confirmed: bool = False,
     ) -> list[Noted]:  # fmt: skip
         """Add notes like `add_checked`, all or none; each is checked beside those before it.
 
         Errors: BadNote, UnconfirmedNote, NoSuchId.
         """
         with self.writing() as connection:
-            named = tuple(beds)
+            named = tuple(beds), tuple(ferments)
             return [self._add_checked(one, plan, connection, now, named, is_confirmed) for one in notes]
 
     def _add_checked(
-        self, note: Note, plan: Plan | None, connection: Connection, now: Instant, beds: tuple[str, ...],
-        is_confirmed: bool,
+        self, note: Note, plan: Plan | None, connection: Connection, now: Instant,
+        named: tuple[tuple[str, ...], tuple[str, ...]], is_confirmed: bool,
     ) -> Noted:  # fmt: skip
         kept = note_rows.kept_under(note.key, connection)
         if kept is not None:
@@ -157,7 +160,10 @@ class Journal:
         notes = self._remembered(plan, connection, note.corrects)
         known = self._known(notes, plan, connection)
         starts = {one.of: one.at for one in notes if one.kind == "started"}
-        check_note(note, known, plan, now=now, beds=beds, is_confirmed=is_confirmed, starts=starts)
+        beds, ferments = named
+        check_note(
+            note, known, plan, now=now, beds=beds, ferments=ferments, is_confirmed=is_confirmed, starts=starts
+        )
         return note_rows.add_note(note, connection, now=now)
 
     def add_all(self, notes: Iterable[Note], *, now: Instant) -> list[Noted]:
@@ -239,7 +245,7 @@ class Journal:
         """
         with self.reading() as connection:
             notes = note_rows.read_notes(connection, since=since)
-            starts = [note for note in notes if note.kind == "started"]
+            starts = [note for note in notes if note.kind == "started" and not is_of_ferment(note.of)]
             found = ((note, self._batch_when_started(note.of, note.at, connection)) for note in starts)
             return [(note, batch) for note, batch in found if batch is not None]
 

@@ -1,7 +1,7 @@
 """Finds the batch, the treatment or the bed that a few words mean."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from typing import Self
 from zoneinfo import ZoneInfo
@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from dawnbrew.errors import NoSuchId
 from dawnbrew.farm.names import named, nearest, same_key
 from dawnbrew.journal.faults import BadNote
+from dawnbrew.journal.ferment_notes import barrel_names, open_starts
 from dawnbrew.journal.refusals import NEXT_SEASON_D
 from dawnbrew.journal.values import KeptNote, NoteKind
 from dawnbrew.moments import Instant, from_local
@@ -26,6 +27,8 @@ class Notable:
         open_treatments: Those that were neither applied nor skipped.
         open_batches: Those that were neither started nor given up.
         beds: Names of the farm's beds.
+        ferments: Names of its ferment barrels, by their ids.
+        open_ferments: When each start of a ferment is planned that is not noted yet, with its barrel's id.
     """
 
     at: Instant
@@ -36,11 +39,13 @@ class Notable:
     open_treatments: tuple[Treatment, ...]
     open_batches: tuple[Batch, ...]
     beds: tuple[str, ...]
+    ferments: dict[str, str] = field(default_factory=dict)
+    open_ferments: tuple[tuple[Instant, str], ...] = ()
 
     @classmethod
     def at_moment(
         cls, at: Instant, plan: Plan | None, known: Known, notes: Iterable[KeptNote], *,
-        beds: Iterable[str], zone: ZoneInfo,
+        beds: Iterable[str], zone: ZoneInfo, ferments: Iterable[str] = (),
     ) -> Self:  # fmt: skip
         """Return what can be noted of a moment, as far as the plan and the notes tell."""
         this_season = at - timedelta(days=NEXT_SEASON_D)
@@ -49,12 +54,17 @@ class Notable:
         planned = plan.batches if plan is not None else ()
         treatments = plan.treatments if plan is not None else ()
         return cls(
-            at=at, zone=zone, starts=starts, beds=tuple(beds),
+            at=at, zone=zone, starts=starts, beds=tuple(beds), ferments=barrel_names(ferments),
+            open_ferments=tuple(open_starts(plan, known)) if plan is not None else (),
             batches={one.batch.id: one.batch for one in known.running} | {one.id: one for one in planned},
             treatments={one.id: one for one in treatments},
             open_treatments=tuple(one for one in treatments if one.id not in done),
             open_batches=tuple(one for one in planned if one.id not in {*starts, *known.dropped}),
         )  # fmt: skip
+
+    def near_ferments(self, span: timedelta) -> list[tuple[Instant, str]]:
+        """Return the starts of ferments that are planned within a span of the moment, the earliest first."""
+        return sorted(one for one in self.open_ferments if abs(one[0] - self.at) <= span)
 
     def near_starts(self, span: timedelta) -> list[Batch]:
         """Return the batches whose start is planned within a span of the moment, the earliest first."""
@@ -74,14 +84,19 @@ class Notable:
     def meant(self, kind: NoteKind, words: str) -> str:
         """Return the id of the batch or treatment, or the name of the bed, that the words mean.
 
-        Besides an id: the name of a vessel (started, skipped: its batch planned nearest to the moment;
-        looked, measured: the one that was started last, as noted or else as planned) or of a bed (applied,
-        skipped: its treatment nearest to the moment).
+        Besides an id: the name of a ferment barrel (started, skipped), of a vessel (started, skipped: its
+        batch planned nearest to the moment; looked, measured: the one that was started last, as noted or else
+        as planned) or of a bed (applied, skipped: its treatment nearest to the moment).
 
         Errors: NoSuchId; BadNote where several are as near, or none is open.
         """
         if kind == "planted":
             return self._exact(kind, words, self.beds)
+        barrels = self.ferments if kind in ("started", "skipped") else {}
+        if (
+            barrel := next((one for one, name in barrels.items() if _same(words, [one, name])), None)
+        ) is not None:
+            return barrel
         batches = {} if kind == "applied" else self.batches
         treatments = self.treatments if kind in ("applied", "skipped") else {}
         if (known := _same(words, [*batches, *treatments])) is not None:
@@ -98,7 +113,9 @@ class Notable:
             return self._treatment(kind, words, of_bed)
         vessels = [one.vessel for one in batches.values()]
         return self._exact(
-            kind, words, [*batches, *vessels, *treatments, *(one.bed for one in treatments.values())]
+            kind,
+            words,
+            [*batches, *vessels, *barrels.values(), *treatments, *(one.bed for one in treatments.values())],
         )
 
     def drawn_from(self, kind: NoteKind, of: str, words: str) -> str:
@@ -111,6 +128,36 @@ class Notable:
         except NoSuchId as fault:
             where = f"--batch {words} of {_where(kind, of)}"
             raise NoSuchId(where=where, got=fault.got, need=fault.need, fix=fault.fix) from None
+
+    def joined(self, words: str | None, of: str) -> str:
+        """Return the id of the ferment that a brew joined; the only one where none is named.
+
+        Args:
+            of: The brew, for the fault.
+
+        Errors: NoSuchId; BadNote where there is none, or several and none is named.
+        """
+        where, names = f"the note 'joined {of}'", list(self.ferments.values())
+        if not names:
+            raise BadNote(
+                where=where, got="a farm without ferments", need="a ferment that it joins; nothing was noted",
+                fix="Declare the barrel under [[ferments]] in the farm file.",
+            )  # fmt: skip
+        if words is None and len(names) > 1:
+            raise BadNote(
+                where=where, got="no word of which ferment", need=f"one of {named(names)}; nothing was noted",
+                fix=f'Add e.g. --ferment "{names[0]}".',
+            )  # fmt: skip
+        wanted = names[0] if words is None else words
+        found = next((one for one, name in self.ferments.items() if _same(wanted, [one, name])), None)
+        if found is None:
+            near = nearest(wanted, names)
+            raise NoSuchId(
+                where=f"--ferment {wanted} of {where}", got="a ferment that the farm file does not declare",
+                need=f"one of {named(names)}; nothing was noted",
+                fix=f"Did you mean '{near}'?" if near else "Write one of these names.",
+            )  # fmt: skip
+        return found
 
     def _exact(self, kind: NoteKind, words: str, known: Sequence[str]) -> str:
         found = _same(words, known)
@@ -178,6 +225,9 @@ def matching_notes(
 def _is_of(note: KeptNote, words: str, notable: Notable) -> bool:
     batch, treatment = notable.batches.get(note.of), notable.treatments.get(note.of)
     names = [note.of, *([batch.vessel] if batch else []), *([treatment.bed] if treatment else [])]
+    if note.of in notable.ferments:
+        brew = notable.batches.get(note.batch or "")
+        names += [notable.ferments[note.of], *([brew.id, brew.vessel] if brew else [])]
     return _same(words, names) is not None
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Sequence
 from datetime import timedelta
 
+from dawnbrew.journal.ferment_notes import is_of_ferment, joined_from, steeped_from
 from dawnbrew.journal.values import KeptNote
 from dawnbrew.moments import Instant
 from dawnbrew.planning.known import Done, Known, Look, Reading, Running
@@ -39,7 +40,8 @@ def known_from(
         running=tuple(_running(told, last, frozenset(done), batch_when_started)),
         planted={note.of: note.on for note in told if note.kind == "planted" and note.on is not None},
         dropped=_dropped(told, last, batches),
-    )
+        steeped=steeped_from(told), joined=joined_from(told),
+    )  # fmt: skip
 
 
 def _dropped(notes: Iterable[KeptNote], last: Plan | None, batches: frozenset[str]) -> tuple[str, ...]:
@@ -57,7 +59,7 @@ def _done(notes: Iterable[KeptNote], batches: frozenset[str]) -> dict[str, Done]
     """Return which treatments were applied or skipped; the newest word counts."""
     done: dict[str, Done] = {}
     for note in notes:
-        if note.of in batches or note.batch == note.of:
+        if note.of in batches or note.batch == note.of or is_of_ferment(note.of):
             continue
         if note.kind in ("applied", "skipped") and note.on is not None:
             done[note.of] = Done(
@@ -75,14 +77,16 @@ def _running(
     if last is None:
         return []
     fresh_since = last.made_at - timedelta(days=OVER_AFTER_D)
-    started = {n.of: n.at for n in notes if n.kind == "started" and n.at >= fresh_since}
+    starts = (n for n in notes if n.kind == "started" and not is_of_ferment(n.of))
+    started = {n.of: n.at for n in starts if n.at >= fresh_since}
+    joined = _joined_unused(notes, last)
     running = []
     for batch_id, started_at in started.items():
         if _is_used_up(batch_id, last, done):
             continue
         batch = batch_when_started(batch_id, started_at) or _batch_of(batch_id, last)
         if batch is not None:
-            running.append(_as_running(batch, started_at, notes))
+            running.append(_as_running(batch, started_at, notes, is_gone=batch_id in joined))
     return sorted(running, key=lambda one: (one.started_at, one.batch.id))
 
 
@@ -95,11 +99,23 @@ def _batch_of(batch_id: str, plan: Plan) -> Batch | None:
     return next((batch for batch in plan.batches if batch.id == batch_id), None)
 
 
-def _as_running(batch: Batch, started_at: Instant, notes: Iterable[KeptNote]) -> Running:
+def _joined_unused(notes: Iterable[KeptNote], last: Plan) -> set[str]:
+    """Return the batches that joined a ferment before any treatment was to draw from them."""
+    drawn: dict[str, Instant] = {}
+    for one in last.treatments:
+        for draw in one.batches:
+            if one.work_from is not None:
+                drawn[draw.batch] = min(one.work_from, drawn.get(draw.batch, one.work_from))
+    return {one.batch for one in joined_from(notes) if one.batch not in drawn or one.at < drawn[one.batch]}
+
+
+def _as_running(
+    batch: Batch, started_at: Instant, notes: Iterable[KeptNote], *, is_gone: bool = False
+) -> Running:
     since = [n for n in notes if n.of == batch.id and n.kind in ("looked", "measured") and n.at >= started_at]
     looks = tuple(Look(note.at, note.foam, note.by) for note in since if note.foam is not None)
     return Running(
         batch=batch, started_at=started_at,
         readings=tuple(Reading(note.at, note.liquid_c) for note in since if note.liquid_c is not None),
-        is_past=bool(looks) and looks[-1].foam == "past", looks=looks,
+        is_past=is_gone or (bool(looks) and looks[-1].foam == "past"), looks=looks,
     )  # fmt: skip

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from dawnbrew.errors import NoSuchId
 from dawnbrew.farm.names import nearest
 from dawnbrew.journal.faults import BadNote, UnconfirmedNote
+from dawnbrew.journal.ferment_notes import barrel_names, check_ferment_note, is_of_ferment
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, day_text, farm_day, iso_z, moment_text
 from dawnbrew.planning.known import Known
@@ -27,7 +28,7 @@ _READ_SHARE = 1.02
 
 def check_note(
     note: Note, known: Known, plan: Plan | None, *, now: Instant, beds: Iterable[str] = (),
-    is_confirmed: bool = False, starts: Mapping[str, Instant] | None = None,
+    ferments: Iterable[str] = (), is_confirmed: bool = False, starts: Mapping[str, Instant] | None = None,
 ) -> None:  # fmt: skip
     """Refuse a note that cannot be right.
 
@@ -35,6 +36,7 @@ def check_note(
         known: The past, without the note that this one corrects.
         plan: The valid plan, None before there is one.
         beds: Names of the farm's beds, for those that the plan has no treatment of.
+        ferments: Names of its ferment barrels.
         is_confirmed: Somebody said that it is right although it is long ago.
         starts: When each batch was started, the used up ones too; None where only the running are known.
 
@@ -43,9 +45,15 @@ def check_note(
     if starts is None:
         starts = {one.batch.id: one.started_at for one in known.running}
     case = _Case(note, known, plan, tuple(beds), starts)
-    case.check_id()
+    if not is_of_ferment(note.of):
+        case.check_id()
     case.check_time(now, is_confirmed)
     if note.is_undone:
+        return
+    if is_of_ferment(note.of):
+        check_ferment_note(note, known, plan, barrel_names(ferments))
+        if note.kind == "applied":
+            case.check_applied()
         return
     match note.kind:
         case "started":
@@ -285,8 +293,11 @@ class _Case:
             )
 
     def _drawn_l(self, batches: set[str]) -> float:
-        """Return what other noted treatments took from these batches, by their planned shares. [L]"""
-        drawn_l = 0.0
+        """Return what other noted treatments took from these batches, and what joined a ferment. [L]
+
+        Of treatments by their planned shares.
+        """
+        drawn_l = sum(one.litres for one in self.known.joined if one.batch in batches)
         for one in self.treatments.values():
             done, planned_l = self.done.get(one.id), sum(draw.litres for draw in one.batches)
             if one.id == self.note.of or done is None or done.litres is None or not planned_l:

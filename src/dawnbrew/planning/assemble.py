@@ -101,7 +101,9 @@ def assemble(
         if one.part != "day" or one.id in used
     ]
     batches = [one.batch for one in told] + [batch for batch, _ in poured]
-    tasks = tasks_of(farm, placed, told, of_job) + [task for _, tasks in poured for task in tasks]
+    tasks = tasks_of(farm, placed, told, of_job, shared.barrels()) + [
+        task for _, tasks in poured for task in tasks
+    ]
     tasks += steepings.tasks(shared.contents)
     if before is not None:
         past = before.past

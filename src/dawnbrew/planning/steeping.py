@@ -41,6 +41,14 @@ class Shared:
     lacks: tuple[FermentLack, ...]
     cautions: dict[str, str]
 
+    def barrels(self) -> dict[str, str]:
+        """Return for each treatment the names of the barrels that its ferment is drawn from."""
+        found: dict[str, list[str]] = {}
+        for content in self.contents:
+            for draw in content.draws:
+                found.setdefault(draw.treatment, []).append(content.barrel.name)
+        return {treatment: " and ".join(names) for treatment, names in found.items()}
+
 
 def share_out(
     farm: Farm, treatments: Iterable[Treatment], past: Past | None, *, made_at: Instant, first_on: date,

@@ -86,8 +86,11 @@ class Steepings:
             on = first_on if is_late else last_on
             self.spots[task_id] = max(minute_of(from_local(on, time(12), self.zone)), self.earliest), None
             return on
-        self._book(task_id, found, STEEP_MIN)
-        return farm_day(at_minute(found[0]), self.zone)
+        on = farm_day(at_minute(found[0]), self.zone)
+        # the day is what counts: by daylight, and with the day before it
+        early = self.diary.earliest(self.people, self._opens(on), found[0], STEEP_MIN)
+        self._book(task_id, early or found, STEEP_MIN)
+        return on
 
     def _opens(self, on: date) -> int:
         return max(minute_of(day_starts(on, self.zone)), self.earliest)

@@ -1,5 +1,6 @@
 """What people do and when: each task complete for somebody who has only that one."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
@@ -25,13 +26,14 @@ class Told:
     batch: Batch
 
 
-def tasks_of(farm: Farm, placed: Placed, told: list[Told],
-             treatments: dict[int, Treatment]) -> list[Task]:  # fmt: skip
+def tasks_of(farm: Farm, placed: Placed, told: list[Told], treatments: dict[int, Treatment],
+             barrels: Mapping[str, str]) -> list[Task]:  # fmt: skip
     """Return every task of the plan, in order of time.
 
     Args:
         told: Each brew with its batch.
         treatments: The treatment of each job that is placed.
+        barrels: For each treatment the names of the barrels that its ferment is drawn from.
     """
     tasks: list[Task] = []
     for one in told:
@@ -40,7 +42,7 @@ def tasks_of(farm: Farm, placed: Placed, told: list[Told],
     for work in placed.works:
         slots.setdefault(work.place.slot.id, []).append(work)
     names = {id(one.brew): one.batch for one in told}
-    tasks += [_apply_task(farm, works, treatments, names) for works in slots.values()]
+    tasks += [_apply_task(farm, works, treatments, names, barrels) for works in slots.values()]
     return sorted(tasks, key=lambda task: (task.at, task.id))
 
 
@@ -228,10 +230,12 @@ def _wash_task(farm: Farm, one: Told) -> Task:
 
 
 def _apply_task(farm: Farm, works: list[Work], treatments: dict[int, Treatment],
-                batch_of: dict[int, Batch]) -> Task:  # fmt: skip
+                batch_of: dict[int, Batch], barrels: Mapping[str, str]) -> Task:  # fmt: skip
     slot = works[0].place.slot
     anchor = min(works, key=lambda work: work.job)
-    lines = [line for work in works for line in _work_lines(farm, work, treatments[work.job], batch_of)]
+    lines = [
+        line for work in works for line in _work_lines(farm, work, treatments[work.job], batch_of, barrels)
+    ]
     brewed = list(dict.fromkeys(draw.batch for work in works for draw in treatments[work.job].batches))
     by_id = {batch.id: batch for batch in batch_of.values()}
     for batch_id in brewed:
@@ -251,13 +255,15 @@ def _apply_task(farm: Farm, works: list[Work], treatments: dict[int, Treatment],
     )  # fmt: skip
 
 
-def _work_lines(farm: Farm, work: Work, treatment: Treatment, batch_of: dict[int, Batch]) -> list[str]:
+def _work_lines(farm: Farm, work: Work, treatment: Treatment, batch_of: dict[int, Batch],
+                barrels: Mapping[str, str]) -> list[str]:  # fmt: skip
     zone, units = farm.place.timezone, farm.place.units
     times = f"{time_text(at_minute(work.opens), zone)}-{time_text(at_minute(work.closes), zone)}"
     drawn = " + ".join(
         f"{show_volume(litres, units)} from {batch_of[id(brew)].vessel}" for brew, litres in work.draws
     )
-    mix = f"{drawn}{_mix_words(treatment, units, work)}" if drawn else _ferment_words(treatment, units)
+    barrel = f" from {barrels[treatment.id]}" if treatment.id in barrels else ""
+    mix = f"{drawn}{_mix_words(treatment, units, barrel)}" if drawn else _alone(treatment, units, barrel)
     return [
         f"{times} {treatment.bed}: {treatment.method}, {work.minutes} min, {' and '.join(work.crew)}",
         f"  {mix}",
@@ -265,13 +271,13 @@ def _work_lines(farm: Farm, work: Work, treatment: Treatment, batch_of: dict[int
     ]
 
 
-def _ferment_words(treatment: Treatment, units: Units) -> str:
+def _alone(treatment: Treatment, units: Units, barrel: str) -> str:
     """Say what goes on where ferment does so alone."""
     ferment, water = show_volume(treatment.ferment_l, units), show_volume(treatment.water_l, units)
-    return f"{ferment} of ferment, mixed with {water} of water"
+    return f"{ferment} of ferment{barrel}, mixed with {water} of water"
 
 
-def _mix_words(treatment: Treatment, units: Units, work: Work) -> str:
+def _mix_words(treatment: Treatment, units: Units, barrel: str) -> str:
     words = ""
     if treatment.method == "injector":
         ratio = treatment.water_l / treatment.brew_l
@@ -281,5 +287,5 @@ def _mix_words(treatment: Treatment, units: Units, work: Work) -> str:
     elif treatment.ferment_l <= 0:
         words += ", undiluted"
     if treatment.ferment_l > 0:
-        words += f", {show_volume(treatment.ferment_l, units)} of ferment"
+        words += f", {show_volume(treatment.ferment_l, units)} of ferment{barrel}"
     return words

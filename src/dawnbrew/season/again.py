@@ -107,7 +107,7 @@ def is_news(last: Plan, plan: Plan, farm: Farm) -> bool:
 
 
 def _substance(plan: Plan) -> dict[str, dict[str, Any]]:
-    """Return each treatment, batch and task by its id, without words and predictions.
+    """Return each treatment, batch, task and ferment by its id, without words and predictions.
 
     The predicted curve of a vessel differs by rounding where it is computed from another day on.
     """
@@ -120,13 +120,17 @@ def _substance(plan: Plan) -> dict[str, dict[str, Any]]:
         )
     for task in plan.tasks:
         told[f"task {task.id}"] = task.model_dump(include={"kind", "at", "person", "batch", "treatments"})
+    for filling in plan.ferments:
+        told[f"ferment {filling.id}"] = filling.model_dump(exclude={"state"})
     return told
 
 
 def _ends(plan: Plan, zone: ZoneInfo) -> dict[str, Instant]:
-    """Return when the last word on each treatment, batch and task is spoken."""
+    """Return when the last word on each treatment, batch, task and ferment is spoken."""
     told = {f"batch {one.id}": one.free_at for one in plan.batches}
     told |= {f"task {one.id}": one.until for one in plan.tasks}
+    last_at = day_starts(plan.until_on + timedelta(days=1), zone)
+    told |= {f"ferment {one.id}": last_at for one in plan.ferments}
     for one in plan.treatments:
         told[f"treatment {one.id}"] = one.work_until or day_starts(one.due_until + timedelta(days=1), zone)
     return told

@@ -40,7 +40,7 @@ class NoteWords:
     def name(self, of: str) -> str:
         """Return the vessel of a batch, the bed of a treatment, else the name or id as it is."""
         batch, treatment = self._notable.batches.get(of), self._notable.treatments.get(of)
-        return batch.vessel if batch else treatment.bed if treatment else of
+        return batch.vessel if batch else treatment.bed if treatment else self._notable.ferments.get(of, of)
 
     def sentence(self, note: Note, *, is_timed: bool = True) -> str:
         """Return a note in words, without a full stop: `drum 2 started Thu 3 Dec 06:40, by Ines`.
@@ -58,6 +58,11 @@ class NoteWords:
         treatment, batch = self._notable.treatments.get(note.of), self._notable.batches.get(note.of)
         step = f" ({step_short(treatment)})" if treatment else ""
         match note.kind:
+            case "applied" if note.of in self._notable.ferments:
+                brew = "a brew" if note.batch is None else self.name(note.batch)  # an undo names none
+                return f"{brew} joined {name}{when}"
+            case "skipped" if note.of in self._notable.ferments:
+                return f"{name} not started {day}"
             case "looked":
                 return f"{name} looked at{when}"
             case "planted":
@@ -73,7 +78,8 @@ class NoteWords:
         units = self._farm.place.units
         if note.brew_l is not None:
             yield f"{show_volume(note.brew_l, units)} of brew"
-        if note.batch is not None and note.batch != note.of:
+        is_told = note.of in self._notable.ferments
+        if note.batch is not None and note.batch != note.of and not is_told:
             yield f"from {self.name(note.batch)}"
         if note.liquid_c is not None:
             yield show_temperature(note.liquid_c, units)

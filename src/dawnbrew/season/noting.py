@@ -50,9 +50,16 @@ class Noting:
         """Names of the farm's beds."""
         return tuple(bed.name for bed in self.farm.beds)
 
+    @cached_property
+    def ferments(self) -> tuple[str, ...]:
+        """Names of the farm's ferment barrels."""
+        return tuple(ferment.name for ferment in self.farm.ferments)
+
     def notable(self, at: Instant) -> Notable:
         """Return what can be noted of a moment."""
-        return Notable.at_moment(at, self.plan, self.known, self.notes, beds=self.beds, zone=self.zone)
+        return Notable.at_moment(
+            at, self.plan, self.known, self.notes, beds=self.beds, zone=self.zone, ferments=self.ferments
+        )
 
     def planted_at(self, of: str, on: date, *, now: Instant) -> Instant:
         """Return the moment for a planting of which only the day is known: its noon, or now.

@@ -230,7 +230,12 @@ class Rehearsal:
         plan = revision.plan if revision is not None else None
         try:
             self._season.journal.add_checked(
-                note, plan, now=self._now, beds=[bed.name for bed in farm.beds], is_confirmed=True
+                note,
+                plan,
+                now=self._now,
+                beds=[bed.name for bed in farm.beds],
+                is_confirmed=True,
+                ferments=[one.name for one in farm.ferments],
             )
         except DawnbrewError as fault:  # the plan went another way meanwhile
             self._count(notes_refused=1)

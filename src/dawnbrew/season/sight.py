@@ -79,8 +79,9 @@ class Sight:
         """What can be noted now."""
         beds = [bed.name for bed in self.farm.beds]
         return Notable.at_moment(
-            self.now, self.revision.plan, self.answers.known, self.notes, beds=beds, zone=self.zone
-        )
+            self.now, self.revision.plan, self.answers.known, self.notes, beds=beds, zone=self.zone,
+            ferments=[one.name for one in self.farm.ferments],
+        )  # fmt: skip
 
     def task(self, task_id: str) -> Task | None:
         """Return the task of an id, None where the plan has none."""

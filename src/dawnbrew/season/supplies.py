@@ -1,19 +1,22 @@
 """What must be there for the brews of one farm, by its plan and by what its journal knows."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from dawnbrew.farm.models import Farm
+from dawnbrew.journal.ferment_notes import steeped_from
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import KeptNote
 from dawnbrew.moments import Instant, day_starts, farm_day, instant, moment_text
+from dawnbrew.planning.barrels import barrel_id
 from dawnbrew.planning.due import SAME_SEASON_D
+from dawnbrew.planning.known import Steeped
 from dawnbrew.planning.plan import Batch, Plan
 from dawnbrew.supplies.places import Gathering, gatherings, last_gathered
 from dawnbrew.supplies.shopping import Purchase, purchases
 from dawnbrew.supplies.stock import OnHand, on_hand
-from dawnbrew.supplies.uses import Use, uses_ahead, uses_of
+from dawnbrew.supplies.uses import Use, uses_ahead, uses_of, uses_of_filling
 
 SAME_SEASON = timedelta(days=SAME_SEASON_D)
 """A start that lies further off is one of another year."""
@@ -58,10 +61,11 @@ def supplies_of(
     silent = [
         one for one in plan.batches if one.state != "planned" and one.start_at < now and one.id not in begun
     ]
-    ahead = uses_ahead(plan, farm, started=begun)
+    steeped = steeped_from(journal.notes(since=_since(farm, now))) if journal is not None else ()
+    ahead = uses_ahead(plan, farm, started={*begun, *_noted_fillings(farm, plan, steeped)})
     taken = [(instant(note.at), batch) for note, batch in starts]
     taken += [(instant(batch.start_at), batch) for batch in silent]
-    left = on_hand(farm.stock, _taken(farm, taken), zone)
+    left = on_hand(farm.stock, [*_taken(farm, taken), *_steeped_uses(farm, plan, steeped)], zone)
     told = purchases(
         ahead, left, from_on=from_on, until_on=until_on, today=farm_day(now, zone),
         shopping=farm.supplies.shopping, zone=zone,
@@ -96,6 +100,32 @@ def _starts(journal: Journal, since: Instant) -> list[tuple[KeptNote, Batch]]:
 def _taken(farm: Farm, starts: Sequence[tuple[Instant, Batch]]) -> list[Use]:
     """Return what started batches took, each at its moment."""
     return [use for at, batch in starts for use in uses_of(batch, farm, cooked_at=at, filled_at=at)]
+
+
+def _noted_fillings(farm: Farm, plan: Plan, steeped: Iterable[Steeped]) -> set[str]:
+    """Return the ids of the planned fillings whose start was noted since the plan was made."""
+    zone = farm.place.timezone
+    noted = [(one.ferment, farm_day(one.at, zone)) for one in steeped if not one.is_skipped]
+    return {
+        filling.id
+        for filling in plan.ferments
+        for barrel, on in noted
+        if barrel == barrel_id(filling.name)
+        and abs((filling.start_on - on).days) < (filling.ready_on - filling.start_on).days
+    }
+
+
+def _steeped_uses(farm: Farm, plan: Plan, steeped: Iterable[Steeped]) -> Iterator[Use]:
+    """Yield what started ferments took: by the notes, and as planned where nobody noted a start."""
+    zone = farm.place.timezone
+    fillings = {barrel_id(one.name): one for one in plan.ferments}
+    for note in steeped:
+        if not note.is_skipped and note.ferment in fillings:
+            yield from uses_of_filling(fillings[note.ferment], farm, note.at)
+    noted = _noted_fillings(farm, plan, steeped)
+    for one in plan.ferments:
+        if one.state != "planned" and not one.is_noted and one.id not in noted:
+            yield from uses_of_filling(one, farm, day_starts(one.start_on, zone))
 
 
 def _gatherings(

@@ -8,6 +8,7 @@ from typing import Literal
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import same_key
+from dawnbrew.journal.ferment_notes import is_of_ferment
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.past import OVER_AFTER_D
 from dawnbrew.journal.past_plans import PastPlans
@@ -144,7 +145,7 @@ class _Told:
     def is_record(self, note: KeptNote) -> bool:
         """Say whether a note is of a treatment; what only takes another back is told with that one."""
         is_of_treatment = note.kind in ("applied", "skipped") and note.batch != note.of
-        return is_of_treatment and not note.is_undone
+        return is_of_treatment and not note.is_undone and not is_of_ferment(note.of)
 
     def row(self, note: KeptNote) -> LogRow:
         """Return the record of a note."""

@@ -1,0 +1,172 @@
+"""Notes of ferments: which they are, what planning learns of them, and which of them cannot be."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import timedelta
+from zoneinfo import ZoneInfo
+
+from dawnbrew.errors import NoSuchId
+from dawnbrew.farm.names import named, nearest
+from dawnbrew.journal.faults import BadNote
+from dawnbrew.journal.values import KeptNote, Note
+from dawnbrew.moments import Instant, day_text, farm_day, moment_text
+from dawnbrew.planning.barrels import barrel_id
+from dawnbrew.planning.known import Joined, Known, Steeped
+from dawnbrew.planning.plan import Filling, Plan
+from dawnbrew.quantities import show_volume
+
+READ_SHARE = 1.02
+"""Litres are read off buckets and marks, so two in a hundred too many are no fault."""
+
+ONE_START = timedelta(days=1)
+"""Two notes of a start so near to one another are of the same start; our choice."""
+
+
+def is_of_ferment(of: str) -> bool:
+    """Whether a note's id is that of a ferment barrel; a treatment's has a dot more."""
+    return of.startswith("ferment.") and of.count(".") == 1
+
+
+def barrel_names(names: Iterable[str]) -> dict[str, str]:
+    """Return the names of ferment barrels by their ids."""
+    return {barrel_id(name): name for name in names}
+
+
+def steeped_from(notes: Iterable[KeptNote]) -> tuple[Steeped, ...]:
+    """Return which barrels were started, or were not although it was planned."""
+    return tuple(
+        Steeped(note.of, note.at, is_skipped=note.kind == "skipped")
+        for note in notes
+        if note.kind in ("started", "skipped") and is_of_ferment(note.of)
+    )
+
+
+def joined_from(notes: Iterable[KeptNote]) -> tuple[Joined, ...]:
+    """Return which brews joined which ferment."""
+    return tuple(
+        Joined(note.of, note.batch, note.at, note.brew_l)
+        for note in notes
+        if note.kind == "applied"
+        and is_of_ferment(note.of)
+        and note.batch is not None
+        and note.brew_l is not None
+    )
+
+
+def open_starts(plan: Plan, known: Known) -> Iterator[tuple[Instant, str]]:
+    """Yield when each start of a ferment is planned that nobody noted, with the id of its barrel."""
+    for one in plan.ferments:
+        barrel = barrel_id(one.name)
+        at = next((task.at for task in plan.tasks if task.id == f"{one.id}.steep"), None)
+        span = one.ready_on - one.start_on
+        if at is not None and not any(
+            said.ferment == barrel and abs(said.at - at) <= span for said in known.steeped
+        ):
+            yield at, barrel
+
+
+def check_ferment_note(note: Note, known: Known, plan: Plan | None, names: Mapping[str, str]) -> None:
+    """Refuse a note of a ferment that cannot be right.
+
+    Args:
+        known: The past, without the note that this one corrects.
+        names: Of the barrels that the farm declares, by id.
+
+    Errors: NoSuchId with the nearest known id; BadNote.
+    """
+    _check_known(note, names)
+    filling = None if plan is None else _filling_at(note, known, plan)
+    match note.kind:
+        case "started":
+            _check_once(note, known, names, plan)
+        case "skipped":
+            _check_planned(note, names, plan)
+        case "applied":
+            _check_room(note, filling, names, plan)
+        case _:
+            raise _bad(
+                note, f"a note of '{note.kind}' of a ferment", "a ferment is started, skipped or joined",
+                "Look at a brew instead, by its vessel.",
+            )  # fmt: skip
+
+
+def _bad(note: Note, got: str, need: str, fix: str) -> BadNote:
+    return BadNote(
+        where=f"the note '{note.kind} {note.of}'", got=got, need=f"{need}; nothing was noted", fix=fix
+    )
+
+
+def _check_known(note: Note, names: Mapping[str, str]) -> None:
+    if note.of in names:
+        return
+    near = nearest(note.of, sorted(names))
+    raise NoSuchId(
+        where=f"the note '{note.kind} {note.of}'",
+        got="a ferment that the farm file does not declare",
+        need=f"one of {named(names.values())}; nothing was noted",
+        fix=f"Did you mean '{near}'?" if near else "Declare the barrel under [[ferments]].",
+    )
+
+
+def _filling_at(note: Note, known: Known, plan: Plan) -> Filling | None:
+    """Return what was in the barrel at the moment of a note, started by a note or as planned."""
+    on = farm_day(note.at, ZoneInfo(plan.farm.timezone))
+    begun = [one for one in plan.ferments if barrel_id(one.name) == note.of and one.start_on <= on]
+    left_out = any(one.is_skipped and one.ferment == note.of and one.at <= note.at for one in known.steeped)
+    begun = [one for one in begun if one.state != "planned" or not left_out]
+    return max(begun, key=lambda one: one.start_on, default=None)
+
+
+def _check_once(note: Note, known: Known, names: Mapping[str, str], plan: Plan | None) -> None:
+    for one in known.steeped:
+        if one.ferment == note.of and not one.is_skipped and abs(one.at - note.at) < ONE_START:
+            raise _bad(
+                note, f"{names[note.of]}, which was started {_shown(one.at, plan)}",
+                "a ferment is started once", "Correct the first note with --correct if its time is wrong.",
+            )  # fmt: skip
+
+
+def _check_planned(note: Note, names: Mapping[str, str], plan: Plan | None) -> None:
+    """Refuse to leave out a start that is still to come."""
+    mine = [one for one in (plan.ferments if plan is not None else ()) if barrel_id(one.name) == note.of]
+    assert plan is None or mine is not None
+    on = None if plan is None else farm_day(note.at, ZoneInfo(plan.farm.timezone))
+    if any(not one.is_noted and on is not None and one.start_on <= on for one in mine):
+        return
+    ahead = min((one.start_on for one in mine if one.state == "planned"), default=None)
+    planned = f"; its start is planned for {day_text(ahead)}" if ahead is not None else ""
+    raise _bad(
+        note, f"{names[note.of]}, of which no start is over{planned}",
+        "only a start whose time has come is skipped", "Note it on the day if it was not started then.",
+    )  # fmt: skip
+
+
+def _check_room(note: Note, filling: Filling | None, names: Mapping[str, str], plan: Plan | None) -> None:
+    name = names[note.of]
+    if filling is None or plan is None:
+        raise _bad(
+            note, f"brew that joins {name}, which was not started", "a brew joins a ferment that was started",
+            f"If it was, note that first: started {name}",
+        )  # fmt: skip
+    litres, units = note.brew_l or 0.0, plan.farm.units
+    inside_l = left_at(filling, note.at)
+    room_l = filling.volume_l - inside_l
+    if litres > max(room_l * READ_SHARE, room_l + 1):
+        room = show_volume(max(room_l, 0.0), units)
+        raise _bad(
+            note,
+            f"{show_volume(litres, units)} of brew into {name}, a barrel of "
+            f"{show_volume(filling.volume_l, units)} with {show_volume(inside_l, units)} in it",
+            f"no more than there is room for, {room}",
+            f'Write what went in, e.g. --brew "{room}".',
+        )
+
+
+def left_at(filling: Filling, at: Instant) -> float:
+    """Return what is in a ferment at a moment, by what joined and was drawn before. [L]"""
+    joined_l = sum(one.litres for one in filling.joined if one.at <= at)
+    drawn_l = sum(draw.litres for draw in filling.draws if draw.at <= at)
+    return round(filling.filled_l + joined_l - drawn_l, 3)
+
+
+def _shown(at: Instant, plan: Plan | None) -> str:
+    return f"{at:%Y-%m-%d}" if plan is None else moment_text(at, ZoneInfo(plan.farm.timezone))

@@ -1,0 +1,111 @@
+"""Ferments of a running farm: what was noted moves the plan, its calls and its supplies."""
+
+from datetime import date, timedelta
+
+import pytest
+from season_cases import FARM, World, remember_plans
+
+from dawnbrew.calendar_out.words import Words
+from dawnbrew.journal.values import Note
+from dawnbrew.moments import Instant, farm_day, parse_instant
+from dawnbrew.season.supplies import supplies_of
+
+FED = (
+    FARM.replace("after = 0\n", 'after = 0\nferment = "1:10"\n')
+    + """
+[[ferments]]
+name = "nettle barrel"
+volume = "100 L"
+per = "50 L"
+ingredients = { nettles = "5 kg" }
+
+[[stock]]
+name = "nettles"
+amount = "12 kg"
+counted = 2027-02-01
+"""
+)
+ID = "ferment.nettle-barrel"
+BEGINS_AT = parse_instant("2027-02-20T07:00:00Z")
+
+
+@pytest.fixture(autouse=True)
+def _quick(monkeypatch):
+    remember_plans(monkeypatch)
+
+
+@pytest.fixture
+def world(tmp_path):
+    with World(tmp_path, FED, BEGINS_AT) as world:
+        world.tick(BEGINS_AT)
+        yield world
+
+
+def nettles(world):
+    """Return what of the nettles is left, and what of them is still to be taken. [kg]"""
+    farm, plan = world.season.farm, world.plan
+    told = supplies_of(
+        farm, plan, world.journal, from_on=farm_day(world.now, farm.place.timezone), until_on=plan.until_on,
+        now=world.now,
+    )  # fmt: skip
+    needed = [item.needed for one in told.purchases for item in one.items if item.name == "nettles"]
+    return told.stock[0].amount, sum(needed)
+
+
+def starts(world):
+    return [task for task in world.plan.tasks if task.kind == "steep"]
+
+
+def test_somebody_is_called_to_start_and_to_stir_a_ferment(world):
+    (start,) = starts(world)
+    assert Words(world.plan).place(start) == "nettle barrel, Alder Reach"
+    first_use = min(draw.at for draw in world.plan.ferments[0].draws)
+    assert (first_use.date() - start.at.date()).days == 30
+    world.tick(start.at)
+    (message,) = [one for _, _, one in world.sent if "ferment" in one.title]
+    assert message.title == "Start the ferment: nettle barrel"
+    assert "Sealed ferments build pressure: vent." in message.text
+
+
+def test_a_noted_start_is_told_no_more_and_counts_from_its_day(world):
+    world.journal.add(Note(kind="started", of=ID, at=world.now), now=world.now)
+    world.tick(minutes=1)
+    (filling,) = world.plan.ferments
+    assert (filling.start_on, filling.is_noted, filling.state) == (date(2027, 2, 20), True, "steeping")
+    assert starts(world) == []
+    assert world.season.revision.reason.startswith("note: nettle barrel started Sat 20 Feb")
+
+
+def test_what_a_ferment_takes_is_counted_once_planned_noted_or_silent(world):
+    assert nettles(world) == (12, 10)  # 5 kg for 50 L, twice
+    world.journal.add(Note(kind="started", of=ID, at=world.now), now=world.now)
+    assert nettles(world) == (2, 0)  # noted, and the plan does not know it yet
+    world.tick(minutes=1)
+    assert nettles(world) == (2, 0)
+
+
+def test_a_start_that_nobody_noted_is_taken_off_as_well(world):
+    world.tick(Instant(starts(world)[0].until + timedelta(hours=2)))
+    first = world.plan.treatments[0].id
+    world.journal.add(Note(kind="skipped", of=first, at=world.now, on=date(2027, 4, 6)), now=world.now)
+    world.tick(minutes=1)
+    assert world.plan.ferments[0].state == "steeping"
+    assert nettles(world) == (2, 0)
+
+
+def test_a_brew_that_joined_is_in_the_barrel_from_then_on(world):
+    batch = world.plan.batches[0]
+    for kind, of, at, more in (
+        ("started", ID, BEGINS_AT, {}),
+        ("started", batch.id, batch.start_at, {}),
+        ("applied", ID, batch.peak_at, {"batch": batch.id, "brew_l": 30.0, "on": batch.peak_at.date()}),
+    ):
+        world.tick(Instant(at))
+        world.journal.add(Note(kind=kind, of=of, at=at, **more), now=world.now)
+    drawn = [draw for draw in world.plan.ferments[0].draws if draw.at <= batch.peak_at]
+    world.tick(minutes=1)
+    (filling,) = world.plan.ferments
+    assert [one.batch for one in filling.joined] == [batch.id]
+    into = 100 + filling.joined[0].litres
+    assert filling.left_l == pytest.approx(into - sum(draw.litres for draw in filling.draws))
+    assert drawn == [draw for draw in filling.draws if draw.at <= batch.peak_at]
