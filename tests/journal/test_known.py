@@ -20,7 +20,7 @@ from journal_cases import (
 
 from dawnbrew.journal.values import Note, undo_of
 from dawnbrew.moments import Instant
-from dawnbrew.planning.known import Done, Known, Reading, Running
+from dawnbrew.planning.known import Done, Known, Look, Reading, Running
 
 
 def store(journal, valid, at):
@@ -89,6 +89,7 @@ def test_a_started_batch_runs_from_its_true_start_with_its_readings(tmp_path):
                 batch=batch(FIRST, ago(days=2)),
                 started_at=ago(hours=46),
                 readings=(Reading(ago(hours=30), 18.5), Reading(ago(hours=20), 19.5)),
+                looks=(Look(ago(hours=10), "young"),),
             ),
         )
 

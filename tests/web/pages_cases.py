@@ -107,7 +107,7 @@ def story():
         told["early"] = farm.sight()
         batch = min(told["early"].plan.batches, key=lambda one: one.start_at)
         start = told["early"].task(f"{batch.id}.start")
-        told["before"] = farm.sight(after(start.at, minutes=-130))
+        told["before"] = farm.sight(after(told["early"].task(f"{batch.id}.cook").at, minutes=-10))
         told["at start"] = farm.sight(after(start.at, minutes=1))
         farm.note("started", batch.id)
         farm.plan()
@@ -123,7 +123,7 @@ def story():
         farm.plan()
         work = work_of(told["at look"], batch)
         told["at work"] = farm.sight(after(work.at, minutes=5))
-        told["late"] = farm.sight(after(work.until, minutes=20))
+        told["late"] = farm.sight(after(work.until, minutes=10))
         for one in work.treatments:
             on = told["late"].treatment(one).work_from.date()
             farm.note("applied", one, on=on)

@@ -56,7 +56,7 @@ def test_every_form_has_a_key_of_its_own():
 
 
 def test_the_list_ends_where_the_strip_of_light_ends():
-    sight = story()["before"]
+    sight = story()["at start"]
     late = [one for one in sight.todo() if one.at > after(sight.now, minutes=24 * 60)]
     assert late
     page = now_of(sight)
@@ -88,7 +88,8 @@ def test_a_look_has_three_words_for_the_foam_and_a_thermometer():
     assert [value for name, value in form.buttons if name == "foam"] == ["", "young", "foam", "past"]
     assert form.all("of") == [first_batch(sight).id]
     assert {"liquid", "smell"} <= {name for name, _ in form.fields}
-    assert "In its prime: for" in page.text
+    is_ripe = first_batch(sight).prime_from <= sight.now
+    assert ("In its prime: for" if is_ripe else "in its prime in") in page.text
 
 
 def test_the_return_key_in_the_thermometer_field_says_nothing_of_the_foam():
@@ -113,8 +114,8 @@ def test_a_late_work_says_by_how_much_and_until_when_it_is_of_use():
     page = now_of(sight)
     work = work_of(sight, first_batch(sight))
     ends_at = until_of(work, sight.facts)
-    assert f"1 h 30 min late of use until {sight.words.moment(ends_at)}" in page.text
-    assert sight.now - work.at == timedelta(minutes=90)
+    assert f"1 h 20 min late of use until {sight.words.moment(ends_at)}" in page.text
+    assert sight.now - work.at == timedelta(minutes=80)
 
 
 def test_a_work_that_is_of_no_use_any_more_is_still_asked_for():

@@ -103,7 +103,7 @@ def _detail(words: PlanWords, tasks: Sequence[Task]) -> str:
         cold = " Too cold to promise when it is ripe: look often." if batch.too_cold_to_promise else ""
         what = f"{each}{words.volume(batch.volume_l)} of {batch.recipe}: {_ingredients(batch)}."
         gamble = f" {batch.gamble}" if batch.gamble is not None else ""
-        return f"{what} {words.prime(batch)}{cold}{gamble}"
+        return f"{what} {words.prime(batch, has_likely=True)}{cold}{gamble}"
     if task.kind == "look":
         return words.prime(*batches)
     return " ".join(_other_lines(words, task, batch))

@@ -7,6 +7,9 @@ from dawnbrew.planning.brewing import Brewer
 from dawnbrew.planning.people import Span
 from dawnbrew.planning.plan import Likely
 
+TOLD_MIN = 10
+"""Bounds of likely spans are told to so many minutes; more would feign what nobody knows. [min]"""
+
 
 def likely_of(brewer: Brewer, start: int, work: Span) -> Likely:
     """Return the likely spans of a batch that is started at a minute, and the chance of its work."""
@@ -33,4 +36,4 @@ def first_ripe(brewer: Brewer, start: int) -> Span | None:
 
 
 def _moment(minute: float) -> Instant | None:
-    return None if isnan(minute) else at_minute(round(minute))
+    return None if isnan(minute) else at_minute(round(minute / TOLD_MIN) * TOLD_MIN)

@@ -1,7 +1,7 @@
 """At which paces one batch may ripen beside the curve that it is planned by."""
 
 from collections.abc import Sequence
-from math import exp, log
+from math import exp, inf, log
 from statistics import NormalDist
 
 import numpy as np
@@ -94,13 +94,10 @@ class Paces:
 
     @property
     def agrees(self) -> bool:
-        """Whether every look found what the curve said."""
-        return all(self._expected(done) == foam for done, foam in self._looks)
-
-    def _expected(self, done: float) -> Foam:
-        if done < log(self.prime_from):
-            return "young"
-        return "foam" if done <= log(self.prime_until) else "past"
+        """Whether every look found what the curve said, as sharply as eyes tell it."""
+        begun, over = log(self.prime_from), log(self.prime_until)
+        spans = {"young": (-inf, begun), "foam": (begun, over), "past": (over, inf)}
+        return all(spans[foam][0] - EYE <= done <= spans[foam][1] + EYE for done, foam in self._looks)
 
     def _after_looks(self) -> FloatArray:
         weights = _BELL

@@ -61,18 +61,22 @@ class PlanWords:
             return ""
         return " (after the clock goes back)" if wall.fold else " (before the clock goes back)"
 
-    def prime(self, *batches: Batch) -> str:
+    def prime(self, *batches: Batch, has_likely: bool = False) -> str:
         """Return when all these batches are in their prime, and their peak; empty where that is never.
 
         The day of the peak is told where the prime has several.
+
+        Args:
+            has_likely: Tell as well between when the peak likely is.
         """
         opens = instant(max(batch.prime_from for batch in batches))
         closes = instant(min(batch.prime_until for batch in batches))
         if closes <= opens:
             return ""
         tell = self.time if self.on(opens) == self.on(closes) else self.moment
+        likely = self._likely(batches) if has_likely else ""
         peaks = dict.fromkeys(tell(instant(batch.peak_at)) for batch in batches)
-        return f"Prime {self.span(opens, closes)}, peak {joined(peaks)}{self._likely(batches)}."
+        return f"Prime {self.span(opens, closes)}, peak {joined(peaks)}{likely}."
 
     def _likely(self, batches: Sequence[Batch]) -> str:
         """Return between when the peaks of batches likely are, by the earliest and the latest of them."""

@@ -107,7 +107,7 @@ class Teller:
         if task.kind == "start":
             cold = ("Too cold to promise when it is ripe: look often.",) if batch.too_cold_to_promise else ()
             gamble = (batch.gamble,) if batch.gamble is not None else ()
-            return (f"{self._amounts(batch)}.", self.words.prime(batch), *cold, *gamble)
+            return (f"{self._amounts(batch)}.", self.words.prime(batch, has_likely=True), *cold, *gamble)
         if task.kind == "look":
             return (self.words.prime(batch),)
         return tuple(self.words.clean(line) for line in task.text.split("\n")[-1:])
