@@ -227,6 +227,15 @@ def test_a_warm_front_moves_the_start_and_says_why():
     assert matters(then, farm, Known(weather=weather), now) is None
 
 
+def test_a_brew_that_weather_moves_is_started_in_the_water_that_stands_for_it(farm, plan):
+    standing = plan.batches[2]
+    now = after(standing.fill_at, minutes=60)
+    then = again(farm, plan, now, weather=known(farm, now, 3, days=9, **FINE))
+    moved = next(one for one in then.batches if one.id == standing.id)
+    assert moved.start_at > standing.start_at
+    assert (moved.vessel, moved.fill_at) == (standing.vessel, standing.fill_at)
+
+
 def test_a_forecast_that_is_over_is_no_reason_any_more():
     farm = two_beds()
     plan = first_plan(farm)

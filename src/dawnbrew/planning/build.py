@@ -45,7 +45,7 @@ RISK_COST = 30
 that a chance alone never makes a plan another one."""
 
 STAYS_GAIN = 10
-"""Points by which a batch at its old times is cheaper than the same one at other times."""
+"""Points by which a batch at its old times, or in water that stands already, is cheaper than another one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -548,7 +548,7 @@ def _begun_option(farm: Farm, one: Ready, ongoing: Ongoing, window_of: dict[Plac
                   brews: dict[int, int]) -> Option:  # fmt: skip
     """Return a way to use a batch that was begun: at most one of them is taken."""
     ready, brewer, begun = one.readiness, one.brewer, ongoing.begun
-    busy_from, cost = brewer.earliest, _tens(farm.prices.batch)
+    busy_from, cost = brewer.earliest, max(0, _tens(farm.prices.batch) - STAYS_GAIN)
     if begun.started is not None:
         busy_from, cost = brewer.earliest + brewer.wash_min, 0
     is_in_tank = begun.stage == "in tank"
