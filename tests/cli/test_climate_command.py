@@ -206,7 +206,7 @@ WRONG = [
     ((*DAILY[:-1], "K"), "'K'"),
     (("--from-csv", "record.csv"), "no column of times"),
     (("--from-csv", "record.csv", "--time", "DATE"), "no column of temperatures"),
-    ((*DAILY, "--separator", "|"), "',', ';' or 'tab' is needed"),
+    ((*DAILY, "--separator", "|"), "needed ',', ';' or 'tab' to do"),
 ]
 
 

@@ -136,7 +136,7 @@ def test_a_farm_in_the_south_is_coldest_in_july(here):
         ("--air", "8 2 11 19", "four temperatures"),
         ("--air", "2 8 11", "four temperatures"),
         ("--vessels", "0 x 200 L", "1 to 50 vessels"),
-        ("--vessels", "2 x 200 kg", "a volume is needed"),
+        ("--vessels", "2 x 200 kg", "needed a volume to do"),
         ("--size", "forty", "an area"),
         ("--planting", "2026-05-04", "2027-03-01 or later"),
         ("--planting", "4 May", "year-month-day"),

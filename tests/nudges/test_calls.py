@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from farms import FIRST_ON
@@ -406,6 +406,20 @@ def test_a_call_to_a_work_has_the_line_of_its_mixing_that_matters_and_no_other_c
     lines = first_call(rows, work).text.split("\n")
     assert lines[lines.index(next(line for line in lines if fills in line)) - 1] == work.text.split("\n")[-1]
     assert not any("Rinse" in line for line in lines)
+
+
+def test_a_call_to_several_edible_beds_says_once_why_the_harvest_matters():
+    beds = [
+        {"name": f"Bed {n}", "area": "20 m2", "program": "weekly", "planting": date(2027, 4, 20),
+         "harvest_from": date(2027, 6, n)} for n in (1, 2)
+    ]  # fmt: skip
+    farm, plan = planned(beds=beds)
+    work = next(one for one in plan.tasks if one.kind == "apply" and len(one.treatments) == 2)
+    text = first_call(called(farm, plan), work).text
+    assert text.count("Nutrients feed harmful germs") == 1
+    assert re.search(
+        r"Careful: \d+ days to harvest \(Tue 1 Jun\)\. \d+ days to harvest \(Wed 2 Jun\)\. Nutr", text
+    )
 
 
 def test_a_title_is_one_short_line_whatever_the_names():

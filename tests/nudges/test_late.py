@@ -224,14 +224,14 @@ def test_late_news_of_a_fault_is_always_told():
     farm, plan = spring()
     fault = fault_nudge(farm, key="f", title="The farm file has a fault", text="Line 3.", now=MADE_AT)
     late = late_nudge(fault, plan, now=later(MADE_AT, 3 * 24 * 60))
-    assert late.text == "This message comes late by 3 days.\nLine 3."
+    assert late.text == "You should have heard 3 days sooner.\nLine 3."
     assert (late.title, late.key) == (fault.title, fault.key)
 
 
 def test_a_late_summary_is_told_until_midnight():
     farm, plan = spring()
     row = next(r for r in called(farm, plan) if r.kind == "summary")
-    assert "comes late by 2 h" in late_nudge(row, plan, now=later(row.send_at, 120)).text
+    assert "should have heard 2 h sooner" in late_nudge(row, plan, now=later(row.send_at, 120)).text
     assert late_nudge(row, plan, now=later(row.send_at, 271)) is None
 
 

@@ -33,12 +33,10 @@ def late_nudge(nudge: NudgeRow, plan: Plan, *, now: Instant) -> NudgeRow | None:
         return None
     if task is None or nudge.kind == "prime" or now <= task.at:  # the task behind a prime is the next look
         is_early = task is not None and nudge.kind != "prime"
+        # who is called late for what is ahead is not late
+        still = f"Still in time: it is for {when(task.at, facts.zone)}. " if task and is_early else ""
         late = duration(minutes_between(nudge.send_at, now))
-        came = f"This message comes late by {late}."
-        if task is not None and is_early:  # who is called late for what is ahead is not late
-            came = (
-                f"Still in time: it is for {when(task.at, facts.zone)}. You should have heard {late} sooner."
-            )
+        came = f"{still}You should have heard {late} sooner."
         return nudge.model_copy(update={"text": f"{came}\n{nudge.text}"})
     late_by = f"Late by {duration(minutes_between(task.at, now))}"
     meaning = " ".join(_meaning(task, facts, now))

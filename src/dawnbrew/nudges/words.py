@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from dawnbrew.moments import Instant, farm_day, local, moment_text, time_text
 from dawnbrew.nudges.facts import Facts
+from dawnbrew.planning.cautions import FOOD
 from dawnbrew.planning.plan import Batch, Task
 from dawnbrew.quantities import show_duration
 
@@ -65,8 +66,17 @@ def call_lines(
         mixing: What matters most of the mixtures of a work.
     """
     lines = [f"When: {span(task.at, task.until, facts.zone)}", *_slot_lines(task, facts), task.text, *mixing]
-    lines += [f"Careful: {caution}" for caution in task.cautions]
+    lines += [f"Careful: {caution}" for caution in _food_once(task.cautions)]
     return [*lines, *_late_lines(task, kind, facts, until_at)]
+
+
+def _food_once(cautions: Sequence[str]) -> list[str]:
+    """Return cautions, those of all edible beds as one: how far each harvest is, then why that matters."""
+    days = [one.removesuffix(FOOD).strip() for one in cautions if one.endswith(FOOD)]
+    if not days:
+        return list(cautions)
+    whole = " ".join([*dict.fromkeys(day for day in days if day), FOOD])
+    return [whole, *(one for one in cautions if not one.endswith(FOOD))]
 
 
 def _slot_lines(task: Task, facts: Facts) -> list[str]:
