@@ -95,6 +95,19 @@ def is_from_main(plan, task):
     return vessel_of(plan, task) == "drum"
 
 
+OF_BEDS = {
+    "MIXING_WATER": {"Root", "Strip"},
+    "PUMP": {"Shrubs", "Strip"},
+    "BACKFLOW": {"Root"},
+    "AIR_GAP": {"Strip"},
+    "MIST": {"Shrubs", "Hedge"},
+    "FOOD": {"Leaf", "Root"},
+    "SEEDLINGS": {"Trays", "Rows"},
+    "ON_LEAVES": {"Hedge"},
+    "FERMENT_GAS": {"Hedge"},
+}
+"""The beds whose works each caution is for."""
+
 BELONGS = {
     "HOT_STARCH": kinds("cook"),
     "LEAF_MOULD": kinds("cook", "start"),
@@ -106,14 +119,8 @@ BELONGS = {
     "HEATER": lambda plan, task: task.kind == "fill" and is_from_main(plan, task),
     "STANDING_WATER": lambda plan, task: task.kind == "fill" and is_from_main(plan, task),
     "STRIP": lambda plan, task: task.kind in ("cook", "start") and is_from_main(plan, task),
-    "MIXING_WATER": any_bed("Root", "Strip"),
     "RINSE": kinds("wash"),
-    "PUMP": any_bed("Shrubs", "Strip"),
-    "BACKFLOW": any_bed("Root", "Strip"),
-    "MIST": any_bed("Shrubs", "Hedge"),
-    "FOOD": any_bed("Leaf", "Root"),
-    "SEEDLINGS": any_bed("Trays", "Rows"),
-    "ON_LEAVES": any_bed("Hedge"),
+    **{name: any_bed(*beds) for name, beds in OF_BEDS.items()},
     "FERMENT_GAS": lambda plan, task: any_bed("Hedge")(plan, task) or (
         task.kind == "wash" and "left over" in task.text
     ),
@@ -143,6 +150,13 @@ def test_a_caution_stands_at_its_tasks_and_nowhere_else(name):
     assert shown == belongs
     assert all(one.cautions.count(text) <= 1 for one in plan.tasks)
     assert shown != {one.id for one in plan.tasks}
+
+
+@pytest.mark.parametrize("name", OF_BEDS)
+def test_a_caution_of_works_is_that_of_its_beds_and_of_no_other(name):
+    _, plan = season()
+    shown = {one.bed for one in plan.treatments if getattr(cautions, name) in part_harvest(one.cautions)[1]}
+    assert shown == OF_BEDS[name]
 
 
 def test_no_task_has_a_caution_without_a_source():
@@ -200,6 +214,10 @@ def test_a_sheet_says_each_caution_of_its_tasks_once():
         text = sheet_text(html)
         wanted = {caution for one in tasks for caution in one.cautions}
         assert len(wanted) >= 4
+        if "Litres of brew that went on" in text:  # the sheet of a slot has the dose among its steps
+            assert text.count(cautions.MIXING_WATER) == 0
+            assert "The mixing water holds chlorine" in text
+            wanted.remove(cautions.MIXING_WATER)
         assert {one: text.count(one) for one in wanted} == dict.fromkeys(wanted, 1)
 
 
@@ -218,7 +236,7 @@ def test_the_numbers_of_cautions_go_together():
 
 @pytest.mark.source("Our own rule", "where plumbing and electricity are touched, others decide")
 def test_local_code_decides_on_plumbing_and_electricity_and_nothing_plays_the_lawyer():
-    for text in (cautions.BACKFLOW, cautions.PUMP, cautions.HEATER):
+    for text in (cautions.BACKFLOW, cautions.AIR_GAP, cautions.PUMP, cautions.HEATER):
         assert re.search(r"[Ll]ocal code and a licensed (plumber|electrician) decide\.$", text)
     for one in CAUTIONS:
         assert not re.search(r"\b(law|legal|safe|guarantee|comply|certified)\b", one.text)

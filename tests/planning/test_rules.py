@@ -138,6 +138,7 @@ def test_a_drench_does_not_mind_still_air():
         ({"method": "mist", "edible_part": "fruit", "edible_part_from": date(2027, 4, 20)}, "before", True),
         ({"method": "mist", "edible_part": "fruit", "edible_part_from": date(2027, 4, 21)}, "before", False),
         ({"method": "drench", "edible_part": "root", "edible_part_from": date(2027, 4, 1)}, "before", True),
+        ({"method": "injector", "edible_part": "root", "edible_part_from": date(2027, 4, 1)}, "before", True),
     ],
 )
 def test_nothing_goes_on_what_is_eaten(bed, step, refused):

@@ -173,6 +173,12 @@ def test_what_the_farm_file_leaves_open_stands_on_week_and_slot():
     assert "Left to you" not in Whole(slot_sheet(kept, FARM, first_slot())).text
 
 
+def test_a_week_says_what_is_left_over_for_the_ferment():
+    wash = next(one for one in season().tasks if one.kind == "wash" and "left over" in one.text)
+    left = wash.text.split("\n")[0]
+    assert left in Whole(week_sheet(season(), farm_day(instant(wash.at), ZONE))).text
+
+
 def test_the_shopping_is_told_by_the_day_to_get_it_with_a_box_for_each_thing():
     needed, page = supplies(), Whole(every_sheet()["supplies"])
     items = [item for one in needed.purchases for item in one.items]

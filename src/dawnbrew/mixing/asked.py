@@ -11,12 +11,11 @@ from dawnbrew.mixing.injecting import flow_steps, inject
 from dawnbrew.mixing.mixing_water import on_small_scale
 from dawnbrew.mixing.mixture import Mixture
 from dawnbrew.mixing.planting_day import order_steps
-from dawnbrew.mixing.self_filling import AIR_GAP
 from dawnbrew.mixing.step import Step
 from dawnbrew.nature import amounts
 from dawnbrew.nature.mixing import dilution_words, injector_words, mix_to_fill, share_left, stay_within
 from dawnbrew.nature.water import Neutraliser, dose_g, free_chlorine_gone
-from dawnbrew.planning.cautions import BACKFLOW, SEEDLINGS
+from dawnbrew.planning.cautions import AIR_GAP, BACKFLOW, SEEDLINGS
 
 MOST_PARTS = 10_000.0
 """Parts of water that a farm file takes as well; more is a slip of the pen. [unitless]"""

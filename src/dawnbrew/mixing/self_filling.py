@@ -8,18 +8,13 @@ from dawnbrew.mixing.mixture import Mixture, fills_of
 from dawnbrew.mixing.step import Step
 from dawnbrew.mixing.tanks import fills_words
 from dawnbrew.nature.mixing import Scoops, scoops_for
+from dawnbrew.planning.cautions import AIR_GAP
 
 LEAST_SHARE = 0.5
 """The strength falls to half before the next scoop; ours, so that no place gets less than half of another."""
 
 QUICK_MIN = 2.0
 """Who has to pour in more often than this hardly gets to anything else; ours. [min]"""
-
-AIR_GAP = (
-    "The hose ends above the rim of the tank, by twice its own width and at least 25 mm (1 in), so that "
-    "nothing is sucked back into the main; local code and a licensed plumber decide."
-)
-"""Usual rule of backflow prevention: an air gap of twice the outlet, at least 25 mm."""
 
 
 def suits(dose: Dose) -> bool:

@@ -37,9 +37,13 @@ RINSE = "Rinse pump, line and nozzle: salt and starch are left in them."
 PUMP = "A pump outdoors runs behind a 30 mA RCD (GFCI); local code and a licensed electrician decide."
 
 BACKFLOW = (
-    "Brew must not get back into a water main: an air gap of twice the outlet and at least 25 mm (1 in), or "
-    "a reduced-pressure device; a hose vacuum breaker is not enough. Local code and a licensed plumber "
-    "decide."
+    "An injector on a water main needs an air gap of twice the outlet and at least 25 mm (1 in), or a "
+    "reduced-pressure device; a hose vacuum breaker is not enough. Local code and a licensed plumber decide."
+)
+
+AIR_GAP = (
+    "The hose ends above the rim of the tank, by twice its own width and at least 25 mm (1 in), so that "
+    "nothing is sucked back into the main; local code and a licensed plumber decide."
 )
 
 MIST = "Stay upwind of the mist; wear a mask if you have asthma or weak defences."
@@ -79,8 +83,9 @@ CAUTIONS = (
     Caution(PUMP, "usual rule for outdoor sockets: 30 mA; GFCI in the US", "works with a pump"),
     Caution(
         BACKFLOW, "usual rules of backflow prevention where something is injected; UK: air gap for additives",
-        "injectors; self-filling tanks",
+        "injectors",
     ),
+    Caution(AIR_GAP, "usual rule of backflow prevention: twice the outlet, 25 mm", "self-filling tanks"),
     Caution(MIST, "from memory: usual advice for sprayed mist", "mist"),
     Caution(
         FOOD, "Ingram & Millner 2007, J. Food Prot. 70:828: E. coli O157:H7 grew in teas with nutrients; "
@@ -103,7 +108,8 @@ def of_treatment(
     """
     asked = (
         (MIST, method == "mist"),
-        (BACKFLOW, method == "injector" or gear.self_filling),
+        (BACKFLOW, method == "injector"),
+        (AIR_GAP, gear.self_filling and method != "injector"),
         (SEEDLINGS, is_salt_near_seedlings(bed, method)),
         (PUMP, gear.outlet != "can" and method != "injector"),
         (FERMENT_GAS, ferment_l > 0),

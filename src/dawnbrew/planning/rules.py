@@ -136,7 +136,7 @@ def edible_part(case: Case) -> Verdict:
 
 def touches_what_is_eaten(bed: Bed, method: Method) -> bool:
     """Say whether a method brings brew onto the edible part of a bed, once there is one."""
-    return method == "mist" or (bed.edible_part == "root" and method != "injector")
+    return method == "mist" or bed.edible_part == "root"
 
 
 def eaten_from_on(bed: Bed) -> date | None:

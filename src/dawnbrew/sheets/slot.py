@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from dawnbrew.farm.models import Farm
 from dawnbrew.mixing.steps import steps_for
 from dawnbrew.moments import instant
+from dawnbrew.planning.cautions import MIXING_WATER
 from dawnbrew.planning.plan import Plan, Slot, Task, Treatment
 from dawnbrew.sheets.paper import render
 from dawnbrew.sheets.told import Care, Teller, Work, general_cautions, in_turn, sun_words
@@ -48,7 +49,8 @@ def _cautions(plan: Plan, works: list[Treatment]) -> list[str]:
     tasks: list[Task] = [
         one for one in plan.tasks if one.kind == "apply" and ids.intersection(one.treatments)
     ]
-    return [text for task in tasks for text in general_cautions(task, works)]
+    told = [text for task in tasks for text in general_cautions(task, works)]
+    return [text for text in told if text != MIXING_WATER]  # the steps say it, with the dose
 
 
 def _work(teller: Teller, one: Treatment, farm: Farm) -> _WorkTold:

@@ -100,7 +100,7 @@ class Teller:
 
     def _lines(self, task: Task) -> tuple[str, ...]:
         batch = self.words.batches.get(task.batch or "")
-        if batch is None or not self.is_short:
+        if batch is None or not self.is_short or task.kind == "wash":
             return self._whole_lines(task, batch)
         if task.kind in ("cook", "gather"):
             return (f"{self._amounts(batch)}.",)
