@@ -19,7 +19,7 @@ from dawnbrew.farm.edit_learned import Entry, set_learned
 from dawnbrew.farm.learned import LearnedRecipe, LearnedVessel
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import read_farm
-from dawnbrew.farm.write_file import write_whole
+from dawnbrew.farm.write_file import check_place, write_whole
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.faults import no_journal_yet
 from dawnbrew.journal.journal import Journal
@@ -70,6 +70,8 @@ def show_learned(
     with open_journal(place, farm_name=farm.place.name) as journal:
         told = _told(path, farm, journal, now)
     learned = told.learned
+    if drawn is not None:
+        _check_drawn(drawn, (path, place))
     if (is_apply and not (learned.ripening or learned.vessels)) or (
         drawn is not None and not learned.ripening
     ):
@@ -85,6 +87,18 @@ def show_learned(
         print_lines(talk(), [Line(f"Wrote {drawn}.")])
     if is_apply:
         _apply(told)
+
+
+def _check_drawn(drawn: Path, own: tuple[Path, Path]) -> None:
+    """Refuse to draw over the farm file or its journal."""
+    if drawn.resolve() in {one.resolve() for one in own}:
+        raise BadRequest(
+            where=f"--picture {drawn}",
+            got="the farm file or its journal",
+            need="a file of its own for the picture; nothing was written",
+            fix="Write e.g. --picture learned.svg.",
+        )
+    check_place(drawn)
 
 
 def _told(path: Path, farm: Farm, journal: Journal, now: Instant) -> Told:
