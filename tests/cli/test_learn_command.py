@@ -134,9 +134,9 @@ def test_nothing_can_be_written_or_drawn_where_nothing_was_learned(tmp_path, opt
     monkeypatch.chdir(tmp_path)
     journal_of(tmp_path, [season(1)[0]]).close()
     code, words = refused("farm.toml", *option)
-    assert code != 0
+    assert code == 1
     assert f"dawnbrew learn {option[0]}" in words
-    assert "1 started batch, none of which anybody looked at" in words
+    assert "1 started batch, and no look at how ripe one was that can be used" in words
     assert "a batch with its start noted and at least one look: young, foam or past" in words
     assert "dawnbrew note looked drum 2 --foam young" in words
     assert (tmp_path / "farm.toml").read_text() == TEXT
