@@ -49,7 +49,7 @@ def farm_file(tmp_path):
 def test_a_season_is_told_in_a_sentence_and_in_columns(farm_file):
     out = ask(farm_file).stdout
     words = flat(out)
-    assert "In drum living brew is ready after 41 h at 18 °C, not 48 h; from 12 batches, likely" in words
+    assert "In drum, living brew is ready after 41 h at 18 °C, not 48 h; from 12 batches, likely" in words
     rows = {row[2:26].strip(): row[26:].split() for row in out.splitlines() if row.startswith("  ")}
     assert rows["ready at 18 °C in"][:4] == ["48", "h", "41", "h"]
     assert rows["ripens no more at"][:2] == ["2", "°C"]
@@ -90,6 +90,13 @@ def test_it_is_drawn_into_a_file(farm_file):
     assert ElementTree.parse(drawn).getroot().tag.endswith("svg")
 
 
+def test_it_is_not_drawn_over_the_farm_file_or_into_no_folder(farm_file):
+    before = farm_file.read_bytes()
+    assert "a file of its own for the picture" in refused(farm_file, "--picture", farm_file)[1]
+    assert "no folder" in refused(farm_file, "--picture", farm_file.with_name("none") / "x.svg")[1]
+    assert farm_file.read_bytes() == before
+
+
 def test_apply_writes_it_into_the_farm_file_once_and_plans_are_told_to_follow_it(farm_file):
     before = farm_file.read_text()
     done = ask(farm_file, "--apply")
@@ -127,9 +134,9 @@ def test_nothing_can_be_written_or_drawn_where_nothing_was_learned(tmp_path, opt
     monkeypatch.chdir(tmp_path)
     journal_of(tmp_path, [season(1)[0]]).close()
     code, words = refused("farm.toml", *option)
-    assert code != 0
+    assert code == 1
     assert f"dawnbrew learn {option[0]}" in words
-    assert "1 started batch, none of which anybody looked at" in words
+    assert "1 started batch, and no look at how ripe one was that can be used" in words
     assert "a batch with its start noted and at least one look: young, foam or past" in words
     assert "dawnbrew note looked drum 2 --foam young" in words
     assert (tmp_path / "farm.toml").read_text() == TEXT

@@ -24,7 +24,7 @@ def test_what_was_learned_is_said_against_the_recipe_with_span_and_slope():
     first, second = ripening_sentences(FASTER, "metric")
     low, high = (hours_text(hours) for hours in FASTER.hours_span)
     assert first == (
-        f"In drum weekly is ready after 44 h at 18 °C, not 48 h; from 14 batches, likely {low} to {high}."
+        f"In drum, weekly is ready after 44 h at 18 °C, not 48 h; from 14 batches, likely {low} to {high}."
     )
     # r(10) / r(18) by Rosso's curve: 146 h for 48 h and 2 to 42 °C, see the cold of the default
     assert second.startswith("At 10 °C that is ")
@@ -33,7 +33,7 @@ def test_what_was_learned_is_said_against_the_recipe_with_span_and_slope():
 
 def test_what_is_as_the_recipe_says_is_said_so():
     assert ripening_sentences(replace(UNSEEN, batches=1), "us") == [
-        "In drum weekly is ready after 48 h at 64.4 °F, as its recipe says; from 1 batch, likely "
+        "In drum, weekly is ready after 48 h at 64.4 °F, as its recipe says; from 1 batch, likely "
         f"{hours_text(UNSEEN.hours_span[0])} to {hours_text(UNSEEN.hours_span[1])}.",
         f"At 50 °F that is 7 days {round(hours_at(DEFAULT, 10)) - 168} h, as its recipe says.",
     ]

@@ -2,39 +2,41 @@
 
 import shlex
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import timedelta
 from json import dumps
-from math import isnan
 from pathlib import Path
-from typing import Any
 
 import typer
 
 from dawnbrew.calendar_out.text import one_line
 from dawnbrew.cli.asked import choose_farm, own_farm
 from dawnbrew.cli.faults import BadRequest
+from dawnbrew.cli.learn_json import Told, as_json
 from dawnbrew.cli.screen import Line, print_lines, results, talk
 from dawnbrew.farm.edit_learned import Entry, set_learned
 from dawnbrew.farm.learned import LearnedRecipe, LearnedVessel
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import read_farm
-from dawnbrew.farm.write_file import write_whole
+from dawnbrew.farm.write_file import check_place, write_whole
 from dawnbrew.journal.beside import journal_path
 from dawnbrew.journal.faults import no_journal_yet
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import open_journal
-from dawnbrew.learning.advice import Advice
-from dawnbrew.learning.fit import Learned, Outcome
-from dawnbrew.learning.opening import Opening, openings
+from dawnbrew.learning.fit import Learned
+from dawnbrew.learning.opening import openings
 from dawnbrew.learning.picture import picture
-from dawnbrew.learning.vessels import LearnedCooling
 from dawnbrew.learning.words import hours_text, ripening_sentences, vessel_sentence, wild_sentence
 from dawnbrew.moments import Instant, farm_day, iso_z
 from dawnbrew.planning.paces import BATCHES_DIFFER
-from dawnbrew.planning.plan import Batch
 from dawnbrew.quantities import Units, show_temperature
-from dawnbrew.season.learned import FarmLearned, Flagged, farm_as_learned, learn_from, next_batch_differs
+from dawnbrew.season.learned import (
+    FarmLearned,
+    Flagged,
+    farm_as_learned,
+    learn_from,
+    next_batch_differs,
+    nothing_learned,
+)
 from dawnbrew.season.next_measurement import next_measurement
 from dawnbrew.season.stored_weather import stored_weather
 
@@ -45,23 +47,12 @@ WORTH = 1.05
 """A better vessel is spoken of where it serves so many times as many slots; our choice. [unitless]"""
 
 
-@dataclass(frozen=True)
-class Told:
-    """All that `dawnbrew learn` says of a farm."""
-
-    farm: Farm
-    path: Path
-    learned: FarmLearned
-    openings: list[Opening]
-    advice: tuple[Batch, Advice] | None
-
-
 def show_learned(
     farm_given: Path | None, now: Instant, *, is_json: bool, drawn: Path | None, is_apply: bool
 ) -> None:
     """Do what `dawnbrew learn` was asked for.
 
-    Errors: NoJournalYet, BadRequest where nothing was learned that could be drawn or written, BadFarm,
+    Errors: NoJournalYet, NothingLearned where there is nothing to draw or write, BadRequest, BadFarm,
         BadFarmFile, CannotWrite, those of a journal.
     """
     path = own_farm(farm_given) if is_apply else choose_farm(farm_given)
@@ -71,12 +62,16 @@ def show_learned(
     with open_journal(place, farm_name=farm.place.name) as journal:
         told = _told(path, farm, journal, now)
     learned = told.learned
+    if drawn is not None:
+        _check_drawn(drawn, (path, place))
     if (is_apply and not (learned.ripening or learned.vessels)) or (
         drawn is not None and not learned.ripening
     ):
-        raise _nothing_learned("--apply" if is_apply else "--picture", learned)
+        raise nothing_learned(learned, f"dawnbrew learn {'--apply' if is_apply else '--picture'}")
     if is_json:
-        typer.echo(f"{dumps(_as_json(told, iso_z(now)), indent=1, ensure_ascii=False)}\n".encode(), nl=False)
+        typer.echo(
+            f"{dumps(as_json(told, made_at=iso_z(now)), indent=1, ensure_ascii=False)}\n".encode(), nl=False
+        )
     else:
         print_lines(results(), _lines(told))
         if not is_apply and (learned.ripening or learned.vessels):
@@ -86,6 +81,18 @@ def show_learned(
         print_lines(talk(), [Line(f"Wrote {drawn}.")])
     if is_apply:
         _apply(told)
+
+
+def _check_drawn(drawn: Path, own: tuple[Path, Path]) -> None:
+    """Refuse to draw over the farm file or its journal."""
+    if drawn.resolve() in {one.resolve() for one in own}:
+        raise BadRequest(
+            where=f"--picture {drawn}",
+            got="the farm file or its journal",
+            need="a file of its own for the picture; nothing was written",
+            fix="Write e.g. --picture learned.svg.",
+        )
+    check_place(drawn)
 
 
 def _told(path: Path, farm: Farm, journal: Journal, now: Instant) -> Told:
@@ -101,16 +108,6 @@ def _told(path: Path, farm: Farm, journal: Journal, now: Instant) -> Told:
         if one.after >= WORTH * one.before + 1
     ]
     return Told(farm, path, learned, sorted(opened, key=lambda one: one.before - one.after), advice)
-
-
-def _nothing_learned(option: str, learned: FarmLearned) -> BadRequest:
-    started = f"{learned.started} started batch{'' if learned.started == 1 else 'es'}"
-    return BadRequest(
-        where=f"dawnbrew learn {option}",
-        got=f"{started}, none of which anybody looked at",
-        need="a batch with its start noted and at least one look: young, foam or past",
-        fix="Note looks as the nudges ask for them, e.g. dawnbrew note looked drum 2 --foam young.",
-    )
 
 
 def _apply(told: Told) -> None:
@@ -223,67 +220,3 @@ def _use_text(farm: Farm) -> str:
     if farm.learned or farm.learned_vessels:
         return "Plans follow what --apply wrote into the farm file last; --apply writes this one."
     return "Plans do not follow it yet: write learn = true under [farm], or run this with --apply."
-
-
-def _as_json(told: Told, made_at: str) -> dict[str, Any]:
-    learned, advice = told.learned, told.advice
-    return {
-        "format": "dawnbrew-learn/1",
-        "farm": told.farm.place.name,
-        "made_at": made_at,
-        "started": learned.started,
-        "up_to": None if learned.up_to_at is None else iso_z(learned.up_to_at),
-        "ripening": [_ripening_json(one) for one in learned.ripening],
-        "vessels": [_vessel_json(one) for one in learned.vessels],
-        "left_out": [
-            {
-                "batch": one.doubt.batch, "at": iso_z(one.doubt.at), "text": one.doubt.sentence,
-                "note": None if one.note is None else one.note.id,
-            }
-            for one in learned.flagged
-        ],
-        "openings": [
-            {"vessel": one.vessel, "what": one.what, "before": one.before, "after": one.after}
-            for one in told.openings
-        ],
-        "measure": None if advice is None else {
-            "batch": advice[0].id, "kind": advice[1].kind, "at": iso_z(advice[1].at),
-            "hours_now": round(advice[1].width_min / 60, 1),
-            "hours_then": round(advice[1].expected_min / 60, 1),
-        },
-    }  # fmt: skip
-
-
-def _ripening_json(one: Learned) -> dict[str, Any]:
-    return {
-        "recipe": one.recipe, "vessel": one.vessel, "batches": one.batches, "at_c": one.default.at_c,
-        "hours": {"recipe": one.default.hours, "learned": round(one.ripens.hours, 2),
-                  "likely": [round(hours, 2) for hours in one.hours_span]},
-        "lowest_c": {"recipe": one.default.lowest_c, "learned": round(one.ripens.lowest_c, 2),
-                     "likely": [round(celsius, 2) for celsius in one.lowest_span_c]},
-        "batches_differ_by": round(one.varies, 3), "next_differs_by": round(next_batch_differs(one), 3),
-        "outcomes": [_outcome_json(outcome) for outcome in one.outcomes],
-    }  # fmt: skip
-
-
-def _outcome_json(one: Outcome) -> dict[str, Any]:
-    def known(hours: float | None) -> float | None:
-        return None if hours is None or isnan(hours) else round(hours, 2)
-
-    return {
-        "batch": one.batch, "mean_c": round(one.mean_c, 2), "recipe_h": known(one.default_h),
-        "learned_h": known(one.learned_h), "seen_from_h": known(one.seen_from_h),
-        "seen_until_h": known(one.seen_until_h), "wild": round(one.wild, 3),
-    }  # fmt: skip
-
-
-def _vessel_json(one: LearnedCooling) -> dict[str, Any]:
-    return {
-        "vessel": one.vessel, "readings": one.readings,
-        "cools_in_h": {"shape": round(one.default.tau_h, 2), "learned": round(one.cooling.tau_h, 2),
-                       "likely": [round(hours, 2) for hours in one.tau_span_h]},
-        "sun_c_per_w_m2": {"shape": round(one.default.sun_gain_c_per_w_m2, 5),
-                           "learned": round(one.cooling.sun_gain_c_per_w_m2, 5),
-                           "likely": [round(gain, 5) for gain in one.sun_span]},
-        "off_c": round(one.off_c, 2),
-    }  # fmt: skip

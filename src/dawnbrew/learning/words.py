@@ -23,7 +23,7 @@ def ripening_sentences(learned: Learned, units: Units) -> list[str]:
     not_so = ", as its recipe says" if was == now else f", not {was}"
     batches = f"{learned.batches} batch{'es' if learned.batches > 1 else ''}"
     first = (
-        f"In {learned.vessel} {learned.recipe} is ready after {now} at {at}{not_so}; "
+        f"In {learned.vessel}, {learned.recipe} is ready after {now} at {at}{not_so}; "
         f"from {batches}, likely {hours_text(low_h)} to {hours_text(high_h)}."
     )
     cool_c = default.at_c - COOLER_C

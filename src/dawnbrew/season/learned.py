@@ -6,6 +6,7 @@ from math import sqrt
 
 import numpy as np
 
+from dawnbrew.errors import DawnbrewError
 from dawnbrew.farm.models import Farm, Vessel
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import KeptNote
@@ -19,6 +20,10 @@ from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.brewing import cooling_of, ripens_of
 from dawnbrew.planning.known import Yard, YardRipens, YardVessel
 from dawnbrew.season.noted_batches import NotedBatches, noted_batches
+
+
+class NothingLearned(DawnbrewError):
+    """Nothing was noted that teaches anything, where something must be drawn or written."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +96,17 @@ def learn_from(farm: Farm, journal: Journal, weather: KnownWeather | None, *, no
         tuple(ripening), tuple(coolings.values()), len(noted.seen) + len(noted.doubts),
         tuple(_flagged(doubts, noted.notes)), _up_to(kept),
     )  # fmt: skip
+
+
+def nothing_learned(learned: FarmLearned, where: str) -> NothingLearned:
+    """Return the refusal to draw or write what no batch has taught."""
+    started = f"{learned.started} started batch{'' if learned.started == 1 else 'es'}"
+    return NothingLearned(
+        where=where,
+        got=f"{started}, and no look at how ripe one was that can be used",
+        need="a batch with its start noted and at least one look: young, foam or past",
+        fix="Note looks as the nudges ask for them, e.g. dawnbrew note looked drum 2 --foam young.",
+    )
 
 
 def farm_as_learned(farm: Farm, vessel: Vessel, learned: FarmLearned) -> Farm:
