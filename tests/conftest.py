@@ -8,6 +8,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from calendar_readers import IcalJs, Libical
 
@@ -18,6 +19,10 @@ MEMORY = Path("/dev/shm")
 
 if MEMORY.is_dir() and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > 2e9:
     os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
+
+# a busy machine is slow: how long an example takes says nothing of what it checks
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 NEEDED = frozenset(os.environ.get("DAWNBREW_TESTS_NEED", "").split())
 """Programs without which tests fail instead of being skipped; the build says so, a laptop need not."""
