@@ -8,10 +8,21 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from calendar_readers import IcalJs, Libical
 
 ICAL_JS = "2.2.1"
+
+MEMORY = Path("/dev/shm")
+"""Where a write need not wait for a disk: journals make sure of every step that they note."""
+
+if MEMORY.is_dir() and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > 2e9:
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
+
+# a busy machine is slow: how long an example takes says nothing of what it checks
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 NEEDED = frozenset(os.environ.get("DAWNBREW_TESTS_NEED", "").split())
 """Programs without which tests fail instead of being skipped; the build says so, a laptop need not."""
