@@ -126,6 +126,12 @@ def test_a_joining_is_corrected_and_what_was_not_said_again_stays(here):
     assert [one.litres for one in known(here).joined] == [20]
 
 
+def test_room_is_reckoned_with_every_joining_and_without_the_one_that_is_corrected(here):
+    told("joined", "drum 1", "--brew", "40 L")
+    assert "with 190 L in it" in refused("joined", "drum 1", "--brew", "20 L")
+    assert "45 L of brew" in told("joined", "drum 1", "--brew", "45 L", "--correct")
+
+
 def test_a_joining_is_no_treatment_in_the_log(here):
     told("joined", "drum 1", "--brew", "40 L")
     with opened(here) as journal:

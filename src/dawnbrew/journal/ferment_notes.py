@@ -81,7 +81,7 @@ def check_ferment_note(note: Note, known: Known, plan: Plan | None, names: Mappi
         case "skipped":
             _check_planned(note, names, plan)
         case "applied":
-            _check_room(note, filling, names, plan)
+            _check_room(note, known, filling, names, plan)
         case _:
             raise _bad(
                 note, f"a note of '{note.kind}' of a ferment", "a ferment is started, skipped or joined",
@@ -127,10 +127,10 @@ def _check_once(note: Note, known: Known, names: Mapping[str, str], plan: Plan |
 
 def _check_planned(note: Note, names: Mapping[str, str], plan: Plan | None) -> None:
     """Refuse to leave out a start that is still to come."""
-    mine = [one for one in (plan.ferments if plan is not None else ()) if barrel_id(one.name) == note.of]
-    assert plan is None or mine is not None
-    on = None if plan is None else farm_day(note.at, ZoneInfo(plan.farm.timezone))
-    if any(not one.is_noted and on is not None and one.start_on <= on for one in mine):
+    assert note.on is not None
+    fillings = plan.ferments if plan is not None else ()
+    mine = [one for one in fillings if barrel_id(one.name) == note.of]
+    if any(not one.is_noted and one.start_on <= note.on for one in mine):
         return
     ahead = min((one.start_on for one in mine if one.state == "planned"), default=None)
     planned = f"; its start is planned for {day_text(ahead)}" if ahead is not None else ""
@@ -140,7 +140,9 @@ def _check_planned(note: Note, names: Mapping[str, str], plan: Plan | None) -> N
     )  # fmt: skip
 
 
-def _check_room(note: Note, filling: Filling | None, names: Mapping[str, str], plan: Plan | None) -> None:
+def _check_room(
+    note: Note, known: Known, filling: Filling | None, names: Mapping[str, str], plan: Plan | None
+) -> None:
     name = names[note.of]
     if filling is None or plan is None:
         raise _bad(
@@ -148,7 +150,7 @@ def _check_room(note: Note, filling: Filling | None, names: Mapping[str, str], p
             f"If it was, note that first: started {name}",
         )  # fmt: skip
     litres, units = note.brew_l or 0.0, plan.farm.units
-    inside_l = left_at(filling, note.at)
+    inside_l = _inside_l(filling, known, note.at, ZoneInfo(plan.farm.timezone))
     room_l = filling.volume_l - inside_l
     if litres > max(room_l * READ_SHARE, room_l + 1):
         room = show_volume(max(room_l, 0.0), units)
@@ -161,9 +163,15 @@ def _check_room(note: Note, filling: Filling | None, names: Mapping[str, str], p
         )
 
 
-def left_at(filling: Filling, at: Instant) -> float:
-    """Return what is in a ferment at a moment, by what joined and was drawn before. [L]"""
-    joined_l = sum(one.litres for one in filling.joined if one.at <= at)
+def _inside_l(filling: Filling, known: Known, at: Instant, zone: ZoneInfo) -> float:
+    """Return what is in a ferment at a moment, by what was drawn and what is noted to have joined. [L]"""
+    joined_l = sum(
+        one.litres
+        for one in known.joined
+        if one.ferment == barrel_id(filling.name)
+        and filling.start_on <= farm_day(one.at, zone)
+        and one.at <= at
+    )
     drawn_l = sum(draw.litres for draw in filling.draws if draw.at <= at)
     return round(filling.filled_l + joined_l - drawn_l, 3)
 
