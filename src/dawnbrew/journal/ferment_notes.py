@@ -17,6 +17,9 @@ from dawnbrew.quantities import show_volume
 READ_SHARE = 1.02
 """Litres are read off buckets and marks, so two in a hundred too many are no fault."""
 
+FULL_L = 1.0
+"""A barrel with less room than this is full. [L]"""
+
 ONE_START = timedelta(days=1)
 """Two notes of a start so near to one another are of the same start; our choice."""
 
@@ -89,10 +92,14 @@ def check_ferment_note(note: Note, known: Known, plan: Plan | None, names: Mappi
             )  # fmt: skip
 
 
+def where_of(note: Note) -> str:
+    """Return the words of a note as somebody says them, for its faults."""
+    is_joining = note.kind == "applied" and is_of_ferment(note.of)
+    return f"the note 'joined {note.batch}'" if is_joining else f"the note '{note.kind} {note.of}'"
+
+
 def _bad(note: Note, got: str, need: str, fix: str) -> BadNote:
-    return BadNote(
-        where=f"the note '{note.kind} {note.of}'", got=got, need=f"{need}; nothing was noted", fix=fix
-    )
+    return BadNote(where=where_of(note), got=got, need=f"{need}; nothing was noted", fix=fix)
 
 
 def _check_known(note: Note, names: Mapping[str, str]) -> None:
@@ -100,7 +107,7 @@ def _check_known(note: Note, names: Mapping[str, str]) -> None:
         return
     near = nearest(note.of, sorted(names))
     raise NoSuchId(
-        where=f"the note '{note.kind} {note.of}'",
+        where=where_of(note),
         got="a ferment that the farm file does not declare",
         need=f"one of {named(names.values())}; nothing was noted",
         fix=f"Did you mean '{near}'?" if near else "Declare the barrel under [[ferments]].",
@@ -153,13 +160,13 @@ def _check_room(
     inside_l = _inside_l(filling, known, note.at, ZoneInfo(plan.farm.timezone))
     room_l = filling.volume_l - inside_l
     if litres > max(room_l * READ_SHARE, room_l + 1):
-        room = show_volume(max(room_l, 0.0), units)
+        room, is_full = show_volume(max(room_l, 0.0), units), room_l < FULL_L
         raise _bad(
             note,
             f"{show_volume(litres, units)} of brew into {name}, a barrel of "
             f"{show_volume(filling.volume_l, units)} with {show_volume(inside_l, units)} in it",
-            f"no more than there is room for, {room}",
-            f'Write what went in, e.g. --brew "{room}".',
+            "a barrel that is not full" if is_full else f"no more than there is room for, {room}",
+            "Let it join another ferment." if is_full else f'Write what went in, e.g. --brew "{room}".',
         )
 
 
