@@ -126,6 +126,12 @@ def test_a_joining_is_corrected_and_what_was_not_said_again_stays(here):
     assert [one.litres for one in known(here).joined] == [20]
 
 
+def test_room_is_reckoned_with_every_joining_and_without_the_one_that_is_corrected(here):
+    told("joined", "drum 1", "--brew", "40 L")
+    assert "with 190 L in it" in refused("joined", "drum 1", "--brew", "20 L")
+    assert "45 L of brew" in told("joined", "drum 1", "--brew", "45 L", "--correct")
+
+
 def test_a_joining_is_no_treatment_in_the_log(here):
     told("joined", "drum 1", "--brew", "40 L")
     with opened(here) as journal:
@@ -153,6 +159,14 @@ def test_a_note_of_a_ferment_that_cannot_be_is_refused(here, words, texts):
     for text in texts:
         assert text in answer
     assert known(here).joined == ()
+
+
+def test_a_full_barrel_takes_no_more_brew(tmp_path, monkeypatch):
+    full = filling(draws=(), left_l=200.0)
+    laid_out(tmp_path, monkeypatch, TEXT + BARREL, plan(ferments=(full,)))
+    answer = refused("joined", "drum 1", "--brew", "10 L")
+    assert f"error: the note 'joined {FIRST}' found 10 L of brew into nettle barrel" in answer
+    assert "a barrel that is not full; nothing was noted to do Let it join another ferment." in answer
 
 
 def test_a_start_is_noted_once(here):
@@ -187,7 +201,9 @@ def test_a_brew_that_was_not_started_joins_nothing(here):
     with opened(here) as journal:
         both = plan(ferments=(filling(),), batches=(*plan().batches, later))
         journal.store_revision(both, reason="second", file_sha256="0", now=ago(days=1))
-    assert "which was not started" in refused("joined", "drum 2", "--brew", "10 L")
+    answer = refused("joined", "drum 2", "--brew", "10 L")
+    assert "brew from 'brew.later', which was not started" in answer
+    assert "brew joins a ferment from a batch that was started before" in answer
 
 
 def test_a_start_that_was_left_out_is_noted_when_its_time_has_come(here):

@@ -8,6 +8,7 @@ from laws import broken_laws
 from seasons import again, to_come
 
 from dawnbrew.moments import instant
+from dawnbrew.planning import planner
 from dawnbrew.planning.planner import ask, make_plan
 from dawnbrew.planning.solver import check, solve
 
@@ -104,3 +105,11 @@ def test_planned_again_without_news_a_feeding_stays_to_the_minute(farm, plan):
         then = again(farm, plan, now)
         assert then.changes == ()
         assert to_come(then, now) == to_come(plan, now)
+
+
+def test_without_news_no_feeding_is_asked_of_the_solver_again(farm, plan, monkeypatch):
+    def never(*_, **__):
+        raise AssertionError("the solver was asked")
+
+    monkeypatch.setattr(planner, "solve", never)
+    again(farm, plan, instant(MADE_AT + timedelta(days=20)))

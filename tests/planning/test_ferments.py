@@ -13,6 +13,7 @@ from dawnbrew.moments import farm_day, instant
 from dawnbrew.planning import cautions
 from dawnbrew.planning.known import Joined, Steeped
 from dawnbrew.planning.planner import make_plan
+from dawnbrew.planning.why import explain
 
 FIRST_ON = date(2027, 3, 1)
 LONG_BEFORE = instant(datetime(2026, 10, 1, 12, 0, tzinfo=UTC))
@@ -133,6 +134,22 @@ def test_ferment_alone_waits_for_the_barrel_and_says_why():
     assert [one.state for one in plan.treatments if one.number < 3] == ["unplaced"] * 2
     text = plan.unplaced[0].reasons[0].text
     assert text == "No ferment is ready by then: started as early as it can be, it is Thu 20 May."
+    assert "what was counted in it (holds, counted)" in plan.unplaced[0].would_help[0]
+
+
+def test_why_names_the_barrel_and_what_lacks():
+    planned = make_plan(farm_of(BARREL), from_on=FIRST_ON, until_on=None, made_at=LONG_BEFORE)
+    told = explain(planned, "long-bed.feeding.round-5").sentences
+    assert "Its ferment comes from nettle barrel, started Sat 3 Apr." in told
+    assert any("20 L of ferment lack" in sentence for sentence in told)
+
+
+def test_a_barrel_that_steeps_is_stirred_by_somebody_long_before_the_plan_begins():
+    started = BARREL | {"started": date(2026, 11, 20), "steeps": "120 days", "volume": "200 L"}
+    plan = plan_of(farm_of(started), made_at=instant(datetime(2026, 12, 1, 12, tzinfo=UTC)))
+    stirs = [task for task in plan.tasks if task.kind == "stir"]
+    assert stirs[0].at.date() == date(2026, 12, 4)
+    assert {task.person for task in stirs} == {"you"}
 
 
 def test_what_a_barrel_holds_already_is_used_before_anything_is_started():

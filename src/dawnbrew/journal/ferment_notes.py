@@ -17,6 +17,9 @@ from dawnbrew.quantities import show_volume
 READ_SHARE = 1.02
 """Litres are read off buckets and marks, so two in a hundred too many are no fault."""
 
+FULL_L = 1.0
+"""A barrel with less room than this is full. [L]"""
+
 ONE_START = timedelta(days=1)
 """Two notes of a start so near to one another are of the same start; our choice."""
 
@@ -81,7 +84,7 @@ def check_ferment_note(note: Note, known: Known, plan: Plan | None, names: Mappi
         case "skipped":
             _check_planned(note, names, plan)
         case "applied":
-            _check_room(note, filling, names, plan)
+            _check_room(note, known, filling, names, plan)
         case _:
             raise _bad(
                 note, f"a note of '{note.kind}' of a ferment", "a ferment is started, skipped or joined",
@@ -89,10 +92,14 @@ def check_ferment_note(note: Note, known: Known, plan: Plan | None, names: Mappi
             )  # fmt: skip
 
 
+def where_of(note: Note) -> str:
+    """Return the words of a note as somebody says them, for its faults."""
+    is_joining = note.kind == "applied" and is_of_ferment(note.of)
+    return f"the note 'joined {note.batch}'" if is_joining else f"the note '{note.kind} {note.of}'"
+
+
 def _bad(note: Note, got: str, need: str, fix: str) -> BadNote:
-    return BadNote(
-        where=f"the note '{note.kind} {note.of}'", got=got, need=f"{need}; nothing was noted", fix=fix
-    )
+    return BadNote(where=where_of(note), got=got, need=f"{need}; nothing was noted", fix=fix)
 
 
 def _check_known(note: Note, names: Mapping[str, str]) -> None:
@@ -100,7 +107,7 @@ def _check_known(note: Note, names: Mapping[str, str]) -> None:
         return
     near = nearest(note.of, sorted(names))
     raise NoSuchId(
-        where=f"the note '{note.kind} {note.of}'",
+        where=where_of(note),
         got="a ferment that the farm file does not declare",
         need=f"one of {named(names.values())}; nothing was noted",
         fix=f"Did you mean '{near}'?" if near else "Declare the barrel under [[ferments]].",
@@ -127,10 +134,10 @@ def _check_once(note: Note, known: Known, names: Mapping[str, str], plan: Plan |
 
 def _check_planned(note: Note, names: Mapping[str, str], plan: Plan | None) -> None:
     """Refuse to leave out a start that is still to come."""
-    mine = [one for one in (plan.ferments if plan is not None else ()) if barrel_id(one.name) == note.of]
-    assert plan is None or mine is not None
-    on = None if plan is None else farm_day(note.at, ZoneInfo(plan.farm.timezone))
-    if any(not one.is_noted and on is not None and one.start_on <= on for one in mine):
+    assert note.on is not None
+    fillings = plan.ferments if plan is not None else ()
+    mine = [one for one in fillings if barrel_id(one.name) == note.of]
+    if any(not one.is_noted and one.start_on <= note.on for one in mine):
         return
     ahead = min((one.start_on for one in mine if one.state == "planned"), default=None)
     planned = f"; its start is planned for {day_text(ahead)}" if ahead is not None else ""
@@ -140,7 +147,9 @@ def _check_planned(note: Note, names: Mapping[str, str], plan: Plan | None) -> N
     )  # fmt: skip
 
 
-def _check_room(note: Note, filling: Filling | None, names: Mapping[str, str], plan: Plan | None) -> None:
+def _check_room(
+    note: Note, known: Known, filling: Filling | None, names: Mapping[str, str], plan: Plan | None
+) -> None:
     name = names[note.of]
     if filling is None or plan is None:
         raise _bad(
@@ -148,22 +157,28 @@ def _check_room(note: Note, filling: Filling | None, names: Mapping[str, str], p
             f"If it was, note that first: started {name}",
         )  # fmt: skip
     litres, units = note.brew_l or 0.0, plan.farm.units
-    inside_l = left_at(filling, note.at)
+    inside_l = _inside_l(filling, known, note.at, ZoneInfo(plan.farm.timezone))
     room_l = filling.volume_l - inside_l
     if litres > max(room_l * READ_SHARE, room_l + 1):
-        room = show_volume(max(room_l, 0.0), units)
+        room, is_full = show_volume(max(room_l, 0.0), units), room_l < FULL_L
         raise _bad(
             note,
             f"{show_volume(litres, units)} of brew into {name}, a barrel of "
             f"{show_volume(filling.volume_l, units)} with {show_volume(inside_l, units)} in it",
-            f"no more than there is room for, {room}",
-            f'Write what went in, e.g. --brew "{room}".',
+            "a barrel that is not full" if is_full else f"no more than there is room for, {room}",
+            "Let it join another ferment." if is_full else f'Write what went in, e.g. --brew "{room}".',
         )
 
 
-def left_at(filling: Filling, at: Instant) -> float:
-    """Return what is in a ferment at a moment, by what joined and was drawn before. [L]"""
-    joined_l = sum(one.litres for one in filling.joined if one.at <= at)
+def _inside_l(filling: Filling, known: Known, at: Instant, zone: ZoneInfo) -> float:
+    """Return what is in a ferment at a moment, by what was drawn and what is noted to have joined. [L]"""
+    joined_l = sum(
+        one.litres
+        for one in known.joined
+        if one.ferment == barrel_id(filling.name)
+        and filling.start_on <= farm_day(one.at, zone)
+        and one.at <= at
+    )
     drawn_l = sum(draw.litres for draw in filling.draws if draw.at <= at)
     return round(filling.filled_l + joined_l - drawn_l, 3)
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from dawnbrew.errors import NoSuchId
 from dawnbrew.farm.names import nearest
 from dawnbrew.journal.faults import BadNote, UnconfirmedNote
-from dawnbrew.journal.ferment_notes import barrel_names, check_ferment_note, is_of_ferment
+from dawnbrew.journal.ferment_notes import barrel_names, check_ferment_note, is_of_ferment, where_of
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import Instant, day_text, farm_day, iso_z, moment_text
 from dawnbrew.planning.known import Known
@@ -51,9 +51,9 @@ def check_note(
     if note.is_undone:
         return
     if is_of_ferment(note.of):
-        check_ferment_note(note, known, plan, barrel_names(ferments))
         if note.kind == "applied":
             case.check_applied()
+        check_ferment_note(note, known, plan, barrel_names(ferments))
         return
     match note.kind:
         case "started":
@@ -80,7 +80,7 @@ class _Case:
         self.note = note
         self.known = known
         self.plan = plan
-        self.where = f"the note '{note.kind} {note.of}'"
+        self.where = where_of(note)
         this_season = note.at - timedelta(days=NEXT_SEASON_D)
         self.starts = {batch: at for batch, at in starts.items() if at >= this_season}
         self.done = {one.treatment: one for one in known.done if one.at >= this_season}
@@ -214,9 +214,10 @@ class _Case:
         started = [batch for batch in sources if self._may_run(batch)]
         if sources and not started:
             named = " and ".join(f"'{batch}'" for batch in sources)
+            what = "brew joins a ferment" if is_of_ferment(self.note.of) else "a treatment is applied"
             raise self._bad(
                 self._not_started(f"brew from {named}", sources[0]),
-                "a treatment is applied from a batch that was started before",
+                f"{what} from a batch that was started before",
                 f"{self._start_first(sources[0])}; or name the batch that it came from.",
             )
         self._check_after_start(started)

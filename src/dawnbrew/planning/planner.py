@@ -130,7 +130,9 @@ def ask(
     first_on = min([from_on, *(farm_day(start, zone) for start in starts)]) - timedelta(days=MARGIN_D)
     last_on = until_on + timedelta(days=MARGIN_D)
     ferments_from = min(earliest, minute_of(made_at) + 1)
-    roster = Roster(farm, first_on - _steeping(farm), last_on)
+    roster = Roster(
+        farm, _first_stirred_on(farm, first_on, farm_day(at_minute(ferments_from), zone)), last_on
+    )
     made = brewers(farm, roster, first_on, last_on, earliest, weather, yard)
     settled = past.settled if past is not None else NOTHING_SETTLED
     due = treatments_due(
@@ -168,9 +170,11 @@ def _fed_from(farm: Farm, past: Past | None, made_at: Instant, first_on: date) -
     return {name: on for name, on in fed.items() if on is not None}
 
 
-def _steeping(farm: Farm) -> timedelta:
-    """Return how long before the first day of a plan somebody may be asked to start a ferment."""
-    return timedelta(days=max((one.steeps_d + LOOK_BACK_D for one in farm.ferments), default=0))
+def _first_stirred_on(farm: Farm, first_on: date, today_on: date) -> date:
+    """Return the first day on which somebody may be asked to do something, a ferment started or stirred."""
+    if any(one.ready_on is not None and one.ready_on > today_on for one in farm.ferments):
+        return min(first_on, today_on)
+    return first_on - timedelta(days=max((one.steeps_d + LOOK_BACK_D for one in farm.ferments), default=0))
 
 
 def usual_until(farm: Farm, from_on: date) -> date:

@@ -91,13 +91,8 @@ class _Cellar:
     def __init__(
         self, farm: Farm, past: Past | None, made_at: Instant, first_on: date, start_on: StartOn
     ) -> None:
-        self.farm, self.past, self.made_at, self.first_on, self.start_on = (
-            farm,
-            past,
-            made_at,
-            first_on,
-            start_on,
-        )
+        self.farm, self.past, self.made_at = farm, past, made_at
+        self.first_on, self.start_on = first_on, start_on
         self.zone, self.units = farm.place.timezone, farm.place.units
         self.contents: dict[str, list[Content]] = {barrel.name: [] for barrel in farm.ferments}
         for content in contents_at(farm, past, made_at):

@@ -1,6 +1,6 @@
 """What people do for ferments and when: start them, stir them."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, time, timedelta
 
 from dawnbrew.farm.models import Farm
@@ -62,34 +62,25 @@ class Steepings:
         )
 
     def _start_on(self, filling: str, first_on: date, last_on: date, is_late: bool) -> date:
-        """Choose the day of a start: as before, else the last on which somebody is there, late the first."""
-        task_id, first_on = (
-            f"{filling}.steep",
-            first_on if is_late else max(first_on, last_on - _days(LOOK_BACK_D)),
-        )
-        was_on = self.days.get(filling)
-        latest_on = first_on + _days(LOOK_BACK_D) if is_late else last_on
-        earliest_on = first_on if is_late else max(first_on, last_on - _days(KEEP_D))
-        if (
-            was_on is not None
-            and earliest_on <= was_on <= latest_on
-            and self._keeps(task_id, STEEP_MIN, was_on)
-        ):
+        """Choose the day of a start: as before, else the last on which somebody is there; late, the first.
+
+        Args:
+            first_on, last_on: Days that would do; where it is late, `last_on` is the first of them.
+        """
+        task_id, was_on = f"{filling}.steep", self.days.get(filling)
+        keep_from, latest_on = max(first_on, last_on - _days(KEEP_D)), last_on
+        if is_late:
+            keep_from, latest_on = first_on, first_on + _days(LOOK_BACK_D)
+        else:
+            first_on = max(first_on, last_on - _days(LOOK_BACK_D))
+        is_open = was_on is not None and keep_from <= was_on <= latest_on
+        if was_on is not None and is_open and self._keeps(task_id, STEEP_MIN, was_on):
             return was_on
-        opens, closes = self._opens(first_on), self._closes(latest_on)
-        found = (
-            self.diary.earliest(self.people, opens, closes - STEEP_MIN, STEEP_MIN)
-            if is_late
-            else self.diary.latest(self.people, opens, closes - STEEP_MIN, STEEP_MIN)
-        )
-        if found is None:
-            on = first_on if is_late else last_on
-            self.spots[task_id] = max(minute_of(from_local(on, time(12), self.zone)), self.earliest), None
-            return on
-        on = farm_day(at_minute(found[0]), self.zone)
-        # the day is what counts: by daylight, and with the day before it
-        early = self.diary.earliest(self.people, self._opens(on), found[0], STEEP_MIN)
-        self._book(task_id, early or found, STEEP_MIN)
+        opens, closes = self._opens(first_on), self._closes(latest_on) - STEEP_MIN
+        choose = self.diary.earliest if is_late else self.diary.latest
+        found = choose(self.people, opens, closes, STEEP_MIN)
+        on = (first_on if is_late else last_on) if found is None else farm_day(at_minute(found[0]), self.zone)
+        self._book_on(task_id, on, STEEP_MIN)  # the day is what counts, so by daylight
         return on
 
     def _opens(self, on: date) -> int:
@@ -112,6 +103,14 @@ class Steepings:
         self._book(task_id, (at, was.person), minutes)
         return True
 
+    def _book_on(self, task_id: str, on: date, minutes: int) -> None:
+        """Book a task for the first on a day who is there and free; at noon for nobody where nobody is."""
+        found: tuple[int, str | None] | None = self.diary.earliest(
+            self.people, self._opens(on), self._closes(on) - minutes, minutes
+        )
+        noon = minute_of(from_local(on, time(12), self.zone))
+        self._book(task_id, found or (max(noon, self._opens(on)), None), minutes)
+
     def _book(self, task_id: str, spot: tuple[int, str | None], minutes: int) -> None:
         self.spots[task_id] = spot
         if spot[1] is not None:
@@ -126,42 +125,40 @@ class Steepings:
         """Return every task of the ferments; what is over stays as it was told."""
         tasks: list[Task] = []
         for content in contents:
-            over = [
-                task for task in self.before.values()
-                if task.id.startswith(f"{content.id}.") and task.at <= self.made_at
-                and not (task.kind == "steep" and content.is_noted)  # the note has answered it
-            ] if content.is_begun else []  # fmt: skip
+            over = self._over(content) if content.is_begun else []
             tasks += over
+            if not content.is_begun:
+                tasks.append(self._steep_task(content))
             told = {task.id for task in over}
-            tasks += [task for task in self._tasks_of(content) if task.id not in told]
+            for number, on in enumerate(_stirred_on(content), start=1):
+                task_id = f"{content.id}.stir-{number}"
+                if task_id not in told and self._closes(on) - STIR_MIN > self.earliest:
+                    tasks.append(self._stir_task(content, task_id, on, is_first=number == 1))
         return tasks
 
-    def _tasks_of(self, content: Content) -> Iterator[Task]:
-        if not content.is_begun:
-            yield self._steep_task(content)
-        barrel, units = content.barrel, self.farm.place.units
-        for number, on in enumerate(_stirred_on(content), start=1):
-            if self._closes(on) <= self.earliest:
-                continue
-            task_id = f"{content.id}.stir-{number}"
-            if not self._keeps(task_id, STIR_MIN, on):
-                found = self.diary.earliest(
-                    self.people, self._opens(on), self._closes(on) - STIR_MIN, STIR_MIN
-                )
-                noon = max(minute_of(from_local(on, time(12), self.zone)), self._opens(on))
-                self._book(task_id, found if found is not None else (noon, None), STIR_MIN)
-            how_often = "once a day all week, from today on" if number == 1 else "today"
-            lines = [
-                f"Stir {barrel.name} to the bottom and let air in, {how_often}.",
-                f"Top up with water to {show_volume(content.filled_l, units)} what has dried away.",
-                f"It may be used from {day_text(content.ready_on)} on.",
-            ]
-            if barrel.lid == "sealed":
-                lines.insert(0, "Open the lid slowly: gas comes out first.")
-            title = f"Stir and vent {barrel.name}" + (", daily this week" if number == 1 else "")
-            yield self._task(
-                task_id, "stir", STIR_MIN, title, lines, (cautions.FERMENT_GAS, cautions.OPEN_WATER)
-            )
+    def _over(self, content: Content) -> list[Task]:
+        """Return what of a filling was to be done by now; a note of its start has answered that."""
+        return [
+            task for task in self.before.values()
+            if task.id.startswith(f"{content.id}.") and task.at <= self.made_at
+            and not (task.kind == "steep" and content.is_noted)
+        ]  # fmt: skip
+
+    def _stir_task(self, content: Content, task_id: str, on: date, *, is_first: bool) -> Task:
+        barrel, full = content.barrel, show_volume(content.filled_l, self.farm.place.units)
+        if not self._keeps(task_id, STIR_MIN, on):
+            self._book_on(task_id, on, STIR_MIN)
+        how_often = "once a day all week, from today on" if is_first else "today"
+        lines = [
+            f"Stir {barrel.name} to the bottom and let air in, {how_often}.",
+            f"Top up with water to {full} what has dried away.",
+            f"It may be used from {day_text(content.ready_on)} on.",
+        ]
+        if barrel.lid == "sealed":
+            lines.insert(0, "Open the lid slowly: gas comes out first.")
+        title = f"Stir and vent {barrel.name}" + (", daily this week" if is_first else "")
+        warned = (cautions.FERMENT_GAS, cautions.OPEN_WATER)
+        return self._task(task_id, "stir", STIR_MIN, title, lines, warned)
 
     def _steep_task(self, content: Content) -> Task:
         barrel, filling = content.barrel, filling_of(content, self.farm, content.start_on)

@@ -22,6 +22,11 @@ QUICK = Budget(quick=True)
 OTHER_HOURS = "Somebody there at other hours."
 """The words of a variant that is told with an example."""
 
+FERMENT_THERE = (
+    "Ferment that is there already: write under [[ferments]] when it was started, or what was counted in it "
+    "(holds, counted)."
+)
+
 Ask = Callable[[Farm], Question]
 
 
@@ -43,7 +48,9 @@ def explain_unplaced(
     for job, treatment in left.items():
         if job in scarce:
             reasons = tuple(scarce[job] + refusals_of(question.wishes[job]))
-            found.append(Unplaced(treatment=treatment, reasons=reasons, would_help=tuple(helps[job])))
+            is_early = any(reason.rule == "ferment in time" for reason in reasons)
+            would_help = [FERMENT_THERE] if is_early else helps[job]
+            found.append(Unplaced(treatment=treatment, reasons=reasons, would_help=tuple(would_help)))
         else:
             found.append(told[treatment])
     return found

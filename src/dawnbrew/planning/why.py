@@ -132,6 +132,12 @@ def _placed_sentences(planned: Planned, treatment: Treatment) -> list[str]:
         )  # fmt: skip
         shared = f", shared with {', '.join(others)}" if others else ", its own batch"
         told.append(f"It takes from {batch.vessel} (started {moment_text(batch.start_at, zone)}){shared}.")
+    told += [
+        f"Its ferment comes from {filling.name}, started {day_text(filling.start_on)}."
+        for filling in planned.plan.ferments
+        if any(draw.treatment == treatment.id for draw in filling.draws)
+    ]
+    told += [lack.text for lack in planned.plan.ferment_lacks if lack.treatment == treatment.id]
     return told
 
 

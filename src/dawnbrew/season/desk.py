@@ -224,7 +224,9 @@ class Desk:
         self, taps: Sequence[Tap], before: Sequence[KeptNote | None], noting: Noting, now: Instant
     ) -> list[Tapped]:  # fmt: skip
         fresh = [as_note(tap, noting, now=now) for tap, old in zip(taps, before, strict=True) if old is None]
-        added = self.journal.add_all_checked(fresh, noting.plan, now=now, beds=noting.beds) if fresh else []
+        added = self.journal.add_all_checked(
+            fresh, noting.plan, now=now, beds=noting.beds, ferments=noting.ferments
+        ) if fresh else []  # fmt: skip
         return self._tapped(before, added)
 
     def _tapped(self, before: Sequence[KeptNote | None], added: Sequence[Noted]) -> list[Tapped]:
