@@ -9,8 +9,14 @@ from rich.cells import cell_len
 
 from dawnbrew.cli.show_plan import status_words
 from dawnbrew.moments import parse_instant
+<<<<<<< HEAD
 from dawnbrew.planning.cautions import FOOD, part_harvest
 from dawnbrew.planning.plan import Outcome, Reason, Unplaced
+=======
+from dawnbrew.planning.cautions import FOOD
+from dawnbrew.planning.plan import Likely, Outcome, Reason, Unplaced
+from dawnbrew.season.plan_words import PlanWords, part_harvest
+>>>>>>> wt-w8g
 
 PLAN = plan()
 TEXT = on_paper(PLAN)
@@ -315,3 +321,19 @@ def test_a_time_that_comes_twice_says_which_of_the_two():
     text = on_paper(changed(PLAN, tasks=twice))
     assert "01:30 (before the clock goes back)  Fill drum 1" in text
     assert "01:30 (after the clock goes back)  Fill drum 1" in text
+
+
+def test_a_start_tells_the_likely_peak_and_a_gamble_and_the_plan_what_is_so_of_all():
+    likely = Likely(
+        peak_from=parse_instant("2027-02-17T21:50:00Z"), peak_until=parse_instant("2027-02-18T14:20:00Z"),
+        opens_from=None, opens_until=None, covers=0.2, spread=0.2, differs=0.18, hours=48, learned_from=0,
+    )  # fmt: skip
+    only = [
+        PLAN.batches[0].model_copy(update={"likely": likely, "gamble": "A gamble: nobody knows."}),
+        *PLAN.batches[1:],
+    ]
+    text = flat(on_paper(changed(PLAN, batches=only, gamble="Every batch is a gamble.")))
+    words = PlanWords(PLAN)
+    span = words.span(likely.peak_from, likely.peak_until)
+    assert text.count(f", likely {span}. A gamble: nobody knows.") == 1  # at the start, not at the looks
+    assert text.count("Every batch is a gamble.") == 1

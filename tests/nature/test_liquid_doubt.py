@@ -1,14 +1,17 @@
 """What is not known of a liquid, and what that does to the hours of a brew."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import numpy as np
 import pytest
+from station_hours import read_station
 
 from dawnbrew.moments import after, instant, minute_of
+from dawnbrew.nature.air import usual_air
 from dawnbrew.nature.hours import HourSeries
-from dawnbrew.nature.liquid_doubt import KNOWN_SHARE, MOST_DOUBT, log_hours_doubts, off_at
+from dawnbrew.nature.liquid_doubt import LIQUID_OFF_C, MOST_DOUBT, WEATHER_OFF_C, log_hours_doubts, off_at
 from dawnbrew.nature.ripening import RipeningCurve, Ripens
+from dawnbrew.nature.vessel import liquid, vessel_cooling
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.nature.weather_known import KnownWeather
 
@@ -22,7 +25,16 @@ def curve(liquid_c, days=60):
 
 
 def usual(off_c):
-    return off_at(off_c, None)
+    return off_at(off_c)
+
+
+FIRST_ON, LAST_ON = date(2027, 3, 1), date(2027, 11, 30)
+
+
+def months_of(days):
+    """Return the mean of each month of 365 daily values."""
+    on = [date(2027, 1, 1) + timedelta(days=n) for n in range(365)]
+    return [float(np.mean([v for v, d in zip(days, on, strict=True) if d.month == m])) for m in range(1, 13)]
 
 
 @pytest.mark.source("hand calculation", "slope of the curve at 18 C times what is alike over 48 h: e^-1 x 2")
@@ -47,14 +59,39 @@ def test_a_reading_leaves_less_doubt_and_a_second_one_less_again():
     assert doubts[0] > doubts[1] > doubts[2] > 0
 
 
-@pytest.mark.source("our choice", "KNOWN_SHARE where measured, all of it where a forecast ends")
-def test_known_weather_lessens_the_doubt_near_and_a_forecast_fades():
+@pytest.mark.source("hand calculation", "1.2 C of vessel and 2.7 C of weather: root of the squares")
+def test_known_weather_leaves_the_doubt_of_the_vessel_and_a_forecast_fades():
     hours = WeatherHours.of(STARTS, 24 * 5, {"air_c": np.full(24 * 5, 12.0)})
-    off = off_at(1.2, KnownWeather(None, hours, STARTS, "a forecast", ""))
-    at = [START + 60.0 * 24 * days for days in (0, 2.5, 6)]
-    assert off(np.array(at)) == pytest.approx([1.2 * KNOWN_SHARE, 1.2 * (1 + KNOWN_SHARE) / 2, 1.2])
-    measured = off_at(1.2, KnownWeather(hours, None, None, "", "a station"))
-    assert measured(np.array(at)) == pytest.approx([1.2 * KNOWN_SHARE, 1.2 * KNOWN_SHARE, 1.2])
-    assert off_at(1.2, KnownWeather(None, None, None, "", ""))(np.array(at)) == pytest.approx([1.2] * 3)
+    at = np.array([START + 60.0 * 24 * days for days in (0, 2.5, 6)])
+    off = off_at(1.2, KnownWeather(None, hours, STARTS, "a forecast", ""), weather_c=2.7)
+    usual_c = (1.2**2 + 2.7**2) ** 0.5
+    assert off(at) == pytest.approx([1.2, (1.2**2 + 1.35**2) ** 0.5, usual_c])  # 60 of 120 hours ahead
+    measured = off_at(1.2, KnownWeather(hours, None, None, "", "a station"), weather_c=2.7)
+    assert measured(at) == pytest.approx([1.2, 1.2, usual_c])
+    for nothing in (None, KnownWeather(None, None, None, "", "")):
+        assert off_at(1.2, nothing, weather_c=2.7)(at) == pytest.approx([usual_c] * 3)
     before = after(STARTS, minutes=-60)
-    assert off(np.array([float(minute_of(before))])) == pytest.approx([1.2])
+    assert off(np.array([float(minute_of(before))])) == pytest.approx([usual_c])
+
+
+@pytest.mark.source("NREL TMY3", "hours of Greensboro NC, against the station's own monthly means")
+def test_the_doubt_holds_eight_in_ten_of_the_hours_of_a_real_year():
+    station = read_station("723170TYA.CSV")
+    offset = timezone(station.zone.utcoffset(datetime(2027, 1, 1)))  # noqa: DTZ001
+    start_at = instant(datetime(2027, 1, 1, tzinfo=offset))
+    lows, highs = (months_of(values) for values in (station.air_c.min(axis=1), station.air_c.max(axis=1)))
+    usual_c = usual_air(lows, highs, station.latitude, station.longitude, station.zone, FIRST_ON, LAST_ON)
+    minutes = usual_c.minutes()
+    real = HourSeries(start_at, 60, station.air_c.ravel()).at_minutes(minutes)
+    cooling = vessel_cooling(200, shape="drum")
+    no_sun, step = np.zeros(minutes.size), usual_c.step_min
+    curves = []
+    for air in (real, usual_c.values):
+        around, dark = (HourSeries(usual_c.start_at, step, values) for values in (air, no_sun))
+        curves.append(RipeningCurve(liquid(around, cooling, dark, shade="full"), RIPENS))
+    starts = minutes[24 * 20 : 24 * 220 : 24]
+    peaks = curves[0].reaches_minutes(starts, 1.0)
+    off = np.log(curves[1].progress_minutes(starts, peaks))
+    doubts = log_hours_doubts(curves[1], starts, off_at(LIQUID_OFF_C, None, weather_c=WEATHER_OFF_C))
+    held = np.mean(np.abs(off / doubts) < 1.2816)
+    assert 0.7 < held < 0.9  # neighbouring days share their weather: about 40 weathers, so a tenth either way

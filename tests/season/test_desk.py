@@ -398,7 +398,7 @@ def test_a_look_ahead_at_a_slip_writes_nothing(world):
         "Bean bed would be planted Tue 27 Apr 2027 instead of Tue 20 Apr 2027 (7 days later)."
     )
     assert any(text.startswith("Bean bed, planting day: ") for text in ahead.changes)
-    assert "treatments move, 1 batch more. The next start stays Mon 5 Apr 16:15." in ahead.in_short
+    assert "treatments move, 1 batch more. The next start stays Mon 5 Apr 15:45." in ahead.in_short
     assert (world.path.read_bytes(), world.journal.last_number()) == (bytes_before, number)
     assert world.woken == 0
 

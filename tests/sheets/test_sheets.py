@@ -119,6 +119,9 @@ def test_the_amounts_of_a_batch_stand_on_its_sheet_once_with_its_times():
         assert page.text.count(f"{part.amount:g} {part.unit}") == 1
     for at in (batch.fill_at, batch.start_at, batch.prime_from, batch.peak_at, batch.prime_until):
         assert moment_text(instant(at), ZONE) in page.text
+    begin, end = (moment_text(instant(at), ZONE) for at in (batch.likely.peak_from, batch.likely.peak_until))
+    assert f"Peak likely {begin} to {end}" in page.text
+    assert season().gamble in page.text
     assert "Dissolve the salt first." in page.text
     assert "Started on" in page.text
     assert page.text.count("young") >= 1

@@ -138,3 +138,14 @@ def test_a_running_batch_can_be_looked_at():
 
 def test_who_may_only_look_has_no_form_on_a_batch():
     assert batch_of(story()["ripening"], "look").forms == []
+
+
+def test_a_batch_says_its_likely_span_its_chance_and_what_would_tell_most():
+    sight = story()["started"]
+    batch = first_batch(sight)
+    page = batch_of(sight)
+    span = sight.words.span(batch.likely.peak_from, batch.likely.peak_until)
+    assert f"Peak {sight.words.moment(batch.peak_at)}, likely {span}" in page.text
+    assert "By common practice, its prime covers all of the work in about 2 of 10 cases." in page.text
+    assert "would tell most: the likely span of the peak would shrink from " in page.text
+    assert sight.plan.gamble in page.text

@@ -209,7 +209,7 @@ def why(
     """
     from dawnbrew.cli.asked import sort_id_and_farm  # noqa: PLC0415  # see the top
     from dawnbrew.cli.screen import results  # noqa: PLC0415  # see the top
-    from dawnbrew.cli.show_why import print_ids, print_why  # noqa: PLC0415  # see the top
+    from dawnbrew.cli.show_why import advised, print_ids, print_why  # noqa: PLC0415  # see the top
     from dawnbrew.planning.why import explain  # noqa: PLC0415  # see the top
 
     wanted, farm_file = sort_id_and_farm(id, farm)
@@ -217,7 +217,7 @@ def why(
     if wanted is None:
         print_ids(results(), planned.plan)
     else:
-        print_why(results(), planned.plan, explain(planned, wanted))
+        print_why(results(), planned.plan, explain(planned, wanted), advised(planned, wanted))
 
 
 @app.command()

@@ -13,15 +13,31 @@ from dawnbrew.planning.plan import Plan
 from dawnbrew.season.plan_words import PlanWords, step_short
 
 if TYPE_CHECKING:
+    from dawnbrew.planning.planner import Planned
     from dawnbrew.planning.why import SlotReason, Why
 
 
-def print_why(console: Console, plan: Plan, why: "Why") -> None:
-    """Print the heading, the sentences, and what was said of each slot."""
+def advised(planned: "Planned", wanted: str) -> str:
+    """Return which look or reading would tell most, where a batch is asked for; else empty."""
+    from dawnbrew.nudges.facts import Facts  # noqa: PLC0415  # only a batch needs it
+    from dawnbrew.season.telling_most import advice_of  # noqa: PLC0415  # only a batch needs it
+
+    batch = next((one for one in planned.plan.batches if one.id == wanted), None)
+    if batch is None:
+        return ""
+    now = instant(planned.plan.made_at)
+    found = advice_of(Facts(planned.plan), planned.question.farm, batch, now=now)
+    return "" if found is None else found.sentence
+
+
+def print_why(console: Console, plan: Plan, why: "Why", advice: str = "") -> None:
+    """Print the heading, the sentences, what was said of each slot, and the advice where there is some."""
     words = PlanWords(plan)
     print_lines(console, [Line(words.clean(why.title), style="bold")])
     console.print(Text(why.id), soft_wrap=True)
     print_lines(console, [Line(), *(Line(words.clean(sentence)) for sentence in why.sentences)])
+    if advice:
+        print_lines(console, [Line(words.clean(advice))])
     if why.slots:
         print_lines(console, [Line()])
         console.print(_table(("slot", "verdict", "reason"), _rows(words, why.slots)))

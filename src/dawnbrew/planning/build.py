@@ -475,7 +475,8 @@ def _problem(farm: Farm, wishes: Sequence[Wish], places: Sequence[Place], option
     slot_of = {slot_id: n for n, slot_id in enumerate(slot_ids)}
     by_id = {place.slot.id: place.slot for place in places}
     window_of = {place: n for n, place in enumerate(places)}
-    surest = max((one.brewer.odds.surest for one in options), default=1.0)
+    new = [one.covers for one in options if one.ongoing is None and one.stays is None]
+    surest = max([1e-9, *new])
     return Problem(
         slots=tuple(SlotRoom(by_id[i].on.toordinal(), by_id[i].room_min) for i in slot_ids),
         windows=tuple(Window(slot_of[p.slot.id], p.span.minutes) for p in places),

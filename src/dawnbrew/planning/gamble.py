@@ -6,9 +6,10 @@ from dawnbrew.planning.brewing import Brewer
 from dawnbrew.planning.plan import Likely
 from dawnbrew.planning.taught import Taught
 
-LEAST_CHANCE = 0.15
-"""A batch whose prime covers its work less often is a gamble: a work of an hour and a half in a mild week has
-about one chance in five before anything was learned, one in three afterwards; our choice. [unitless]"""
+LEAST_CHANCE = 0.08
+"""A batch whose prime covers its work less often is a gamble: before anything was learned, a work of an hour
+and a half in a mild week has one chance in seven by the usual weather, one in five by known weather; our
+choice. [unitless]"""
 
 
 def _is_first(taught: Taught) -> bool:

@@ -18,9 +18,11 @@ def likely_of(brewer: Brewer, start: int, work: Span) -> Likely:
     found = [_moment(minute) for minute in curve.reaches_minutes(start, shares)]
     opens, closes = (float(done) for done in curve.progress_minutes(start, work))
     covers = None if isnan(opens) or isnan(closes) else round(paces.covers(opens, closes), 2)
+    ripening = brewer.odds.taught.ripening
     return Likely(
         peak_from=found[0], peak_until=found[1], opens_from=found[2], opens_until=found[3], covers=covers,
-        spread=round(paces.spread, 3), learned_from=brewer.odds.taught.ripening.batches,
+        spread=round(paces.spread, 3), differs=round(ripening.differs, 3),
+        hours=round(ripening.ripens.hours, 3), learned_from=ripening.batches,
     )  # fmt: skip
 
 

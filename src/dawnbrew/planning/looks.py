@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dawnbrew.moments import at_minute, day_starts, farm_day, minute_of
 from dawnbrew.planning.brewing import START_MIN
 from dawnbrew.planning.build import Question
-from dawnbrew.planning.diary import Diary
+from dawnbrew.planning.diary import STEP_MIN, Diary
 from dawnbrew.planning.likely import first_ripe
 from dawnbrew.planning.placed import Brew, BrewLook
 
@@ -50,7 +50,7 @@ def _first(diary: Diary, brew: Brew, evening: BrewLook | None, earliest: int) ->
     if ripe is None or (evening is not None and ripe[0] <= evening.at <= ripe[1]):
         return None
     last = min(ripe[1], brew.opens - 60)
-    first = max(ripe[0], brew.start + START_MIN, earliest)
+    first = max(ripe[0] + -ripe[0] % STEP_MIN, brew.start + START_MIN, earliest)
     return _named("look-first", diary.earliest(brew.ready.brewer.starters, first, last, LOOK_MIN))
 
 

@@ -39,13 +39,6 @@ class Odds:
         self._read = [float(minute_of(reading.at)) for reading in readings]
         self._shifted = shifted
 
-    @property
-    def surest(self) -> float:
-        """The chance of a work of no length amid the prime, the liquid being known. [unitless]"""
-        ripens = self.curve.ripens
-        half = np.log([ripens.prime_until / ripens.prime_from]) / 2
-        return float(covering_chances(half, -half, np.array([self.taught.ripening.differs]))[0])
-
     def paces(self, start: int) -> Paces:
         """Return at which paces a batch that is started at a minute may ripen."""
         ripens = self.curve.ripens

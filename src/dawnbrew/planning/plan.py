@@ -147,8 +147,10 @@ class Likely(_Value):
 
     `peak_*`, `opens_*`: of its peak and of the begin of its prime, null where that lies beyond what is known.
     `covers`: chance that its prime covers its work [share], null where it is not known for so long.
-    `spread`: standard deviation of the log of its hours before anybody looked at it. `learned_from`: how many
-    noted batches that rests on, 0 for common practice.
+    `spread`: standard deviation of the log of its hours before anybody looked at it; `differs` is the part of
+    that which the yard, or common practice, leaves open where the liquid is known. `hours`: what it usually
+    takes at the temperature of its ripening, whatever looks have shown since. `learned_from`: how many noted
+    batches that rests on, 0 for common practice.
     """
 
     peak_from: Moment | None
@@ -157,6 +159,8 @@ class Likely(_Value):
     opens_until: Moment | None
     covers: float | None
     spread: float
+    differs: float
+    hours: float
     learned_from: int
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import hypot
 
-from dawnbrew.nature.liquid_doubt import LIQUID_OFF_C, OffAt, off_at
+from dawnbrew.nature.liquid_doubt import LIQUID_OFF_C, WEATHER_OFF_C, OffAt, off_at
 from dawnbrew.nature.ripening import Ripens
 from dawnbrew.nature.vessel import Cooling
 from dawnbrew.nature.weather_known import KnownWeather
@@ -43,4 +43,7 @@ class Taught:
             ripening = YardRipens(recipe, vessel, ripens, hypot(YARDS_DIFFER, BATCHES_DIFFER), 0)
         if holds is None:
             holds = YardVessel(vessel, cooling, HELD_OFF_C if is_held else LIQUID_OFF_C, 0)
-        return cls(ripening, holds, off_at(holds.off_c, None if is_held else weather))
+        # readings were held against the usual curve where no weather was ever known: they have seen it all
+        is_told = is_held or (weather is None and holds.readings > 0)
+        off = off_at(holds.off_c, weather, weather_c=0.0 if is_told else WEATHER_OFF_C)
+        return cls(ripening, holds, off)

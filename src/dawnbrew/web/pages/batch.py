@@ -7,6 +7,7 @@ from dawnbrew.planning.plan import Batch
 from dawnbrew.season.history import HistoryLine
 from dawnbrew.season.plan_words import step_short
 from dawnbrew.season.sight import Sight
+from dawnbrew.season.telling_most import advice_of
 from dawnbrew.web.pages.brew import brew_of
 from dawnbrew.web.pages.history import history_of
 from dawnbrew.web.pages.on_paper import batch_sheet_of
@@ -38,7 +39,7 @@ def batch_page(
         volume=sight.words.volume(batch.volume_l), state=_STATES[batch.state],
         moments=_moments(teller, batch),
         amounts=(Amount("water", sight.words.volume(batch.volume_l)), *ingredients(batch)),
-        served=_served(teller, batch),
+        served=_served(teller, batch), advice=_advice(sight, batch),
         why=unique(
             teller.clean(text) for text in (*batch.why, *chance_lines(batch), sight.plan.gamble or "")
         ),
@@ -46,6 +47,13 @@ def batch_page(
         can_look=can_answer and batch.start_at <= sight.now, unit=temperature_unit(sight),
         sheet=batch_sheet_of(sight, visitor, batch), visitor=visitor, key=key, fault=fault,
     )  # fmt: skip
+
+
+def _advice(sight: Sight, batch: Batch) -> str:
+    """Return which look or reading would tell most about a batch, empty where none is worth a walk."""
+    looks = next((one.looks for one in sight.answers.known.running if one.batch.id == batch.id), ())
+    found = advice_of(sight.facts, sight.farm, batch, looks=looks, now=sight.now)
+    return "" if found is None else found.sentence
 
 
 def _moments(teller: Teller, batch: Batch) -> list[tuple[str, Stamp]]:
