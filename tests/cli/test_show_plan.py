@@ -9,14 +9,9 @@ from rich.cells import cell_len
 
 from dawnbrew.cli.show_plan import status_words
 from dawnbrew.moments import parse_instant
-<<<<<<< HEAD
 from dawnbrew.planning.cautions import FOOD, part_harvest
-from dawnbrew.planning.plan import Outcome, Reason, Unplaced
-=======
-from dawnbrew.planning.cautions import FOOD
 from dawnbrew.planning.plan import Likely, Outcome, Reason, Unplaced
-from dawnbrew.season.plan_words import PlanWords, part_harvest
->>>>>>> wt-w8g
+from dawnbrew.season.plan_words import PlanWords
 
 PLAN = plan()
 TEXT = on_paper(PLAN)
