@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from itertools import count
 from zoneinfo import ZoneInfo
 
-from dawnbrew.journal.values import Note, NoteKind, Nudge
+from dawnbrew.journal.values import Foam, Note, NoteKind, Nudge
 from dawnbrew.moments import Instant, after, farm_day
 from dawnbrew.planning.plan import Plan, Slot, Task, Treatment
 
@@ -83,7 +83,7 @@ class Grower:
         if task.batch is None or task.batch in self._not_started:
             return []
         at = Instant(max(task.at, now) + (self._late_for if task.kind == "start" else timedelta()))
-        foam = "foam" if task.kind == "look" else None
+        foam = _seen(task.batch, plan, at) if task.kind == "look" else None
         return [Note(kind=_BY_TASK[task.kind], of=task.batch, at=at, by=by, foam=foam)]
 
     def _has_brew(self, treatment: Treatment) -> bool:
@@ -98,6 +98,14 @@ class Grower:
             kind="applied", of=treatment.id, at=at, on=_day_of(slot, at, plan), by=by,
             brew_l=treatment.brew_l,
         )  # fmt: skip
+
+
+def _seen(batch_id: str, plan: Plan, at: Instant) -> Foam:
+    """Return what a look shows of a batch that ripens just as the plan says."""
+    batch = next((batch for batch in plan.batches if batch.id == batch_id), None)
+    if batch is not None and at < batch.prime_from:
+        return "young"
+    return "foam" if batch is None or at <= batch.prime_until else "past"
 
 
 def _day_of(slot: Slot | None, at: Instant, plan: Plan) -> date:
