@@ -144,7 +144,7 @@ def test_a_look_that_finds_what_was_planned_changes_nothing(here, first, monkeyp
 def test_a_planting_before_its_day_says_what_falls_away(here, monkeypatch):
     at(monkeypatch, NOW + timedelta(days=17))
     said = note("planted", "Kale bed", "--on", "2027-04-17")
-    assert said == "1 treatment falls away, 1 batch fewer. The next start stays Mon 19 Apr 06:00."
+    assert said == "1 treatment falls away, 1 batch fewer. The next start stays Sun 18 Apr 14:55."
     assert all(one.id != "kale-bed.weekly.on-1" for one in revision(here).plan.treatments)
 
 

@@ -128,7 +128,7 @@ def test_a_brew_whose_call_came_too_late_is_noted_as_not_started_and_the_plan_fo
     assert change.kind == "change"
     assert change.at - missed.at == timedelta(minutes=1)
     assert change.reason.startswith("note: drum skipped")
-    assert "The start in drum: Tue 6 Apr 15:40 is new." in change.text
+    assert "The start in drum: Tue 6 Apr 15:10 is new." in change.text
     # the brew is made on the new day after all; the one that was not started is neither looked at nor put on
     assert (rehearsal.summary.batches_started, rehearsal.summary.treatments_applied) == (3, 3)
     assert rehearsal.summary.notes_refused == 0

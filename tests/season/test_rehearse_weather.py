@@ -48,9 +48,12 @@ def test_a_front_of_six_degrees_moves_the_start_with_its_reason_and_one_nudge(pa
     assert len(asked) > 60
     assert rehearsal.weather_note is None
     assert starts(events)[:1] == starts(plain)[:1]
-    assert [event.title for event in events if event.at < FRONT_AT] == [
-        event.title for event in plain if event.at < FRONT_AT
-    ]
+    # known weather narrows the span, so a first look may come later, and the evening tells of it
+    before, usual = (
+        [one.title for one in some if one.at < FRONT_AT and not one.title.startswith(("Tomorrow", "Look"))]
+        for some in (events, plain)
+    )
+    assert before == usual
     change = next(event for event in events if event.kind == "change" and event.at >= FRONT_AT)
     was, now = (moment_text(one[-1], rehearsal.zone) for one in (starts(plain), starts(events)))
     assert starts(events)[-1] > starts(plain)[-1]

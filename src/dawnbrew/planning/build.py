@@ -396,21 +396,24 @@ def _ready_options(
 
 
 def _chances(brewer: Brewer, found: Sequence[tuple[Place, Readiness, tuple[int, int]]]) -> list[float]:
-    """Return for each way to have a batch ready how probably its prime covers the place."""
+    """Return for each way to have a batch ready how probably its prime covers a usual work amid the place.
+
+    All of a long place is hardly ever worked through, and would seem less sure than a short one.
+    """
     if not found:
         return []
     starts, opens, closes = np.array(
-        [
-            (
-                brewer.likeliest_start(first, ready.start, place.span.opens, place.span.closes),
-                place.span.opens,
-                place.span.closes,
-            )
-            for place, ready, (first, _) in found
-        ],
+        [(brewer.likeliest_start(first, ready.start, *_amid(place.span)), *_amid(place.span))
+         for place, ready, (first, _) in found],
         dtype=float,
-    ).T
+    ).T  # fmt: skip
     return [float(chance) for chance in brewer.odds.chances(starts, opens, closes)]
+
+
+def _amid(span: WorkSpan) -> Span:
+    """Return the middle of a span, no longer than the least window."""
+    over = max(0, span.closes - span.opens - LEAST_WINDOW_MIN) // 2
+    return span.opens + over, span.closes - over
 
 
 def _add_ongoing(

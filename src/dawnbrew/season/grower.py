@@ -83,7 +83,7 @@ class Grower:
         if task.batch is None or task.batch in self._not_started:
             return []
         at = Instant(max(task.at, now) + (self._late_for if task.kind == "start" else timedelta()))
-        foam = _foam(task.batch, plan, at) if task.kind == "look" else None
+        foam = _seen(task.batch, plan, at) if task.kind == "look" else None
         return [Note(kind=_BY_TASK[task.kind], of=task.batch, at=at, by=by, foam=foam)]
 
     def _has_brew(self, treatment: Treatment) -> bool:
@@ -100,10 +100,12 @@ class Grower:
         )  # fmt: skip
 
 
-def _foam(batch_id: str, plan: Plan, at: Instant) -> Foam:
-    """Return what a look shows where every brew ripens as planned."""
-    batch = next((one for one in plan.batches if one.id == batch_id), None)
-    return "young" if batch is not None and at < batch.prime_from else "foam"
+def _seen(batch_id: str, plan: Plan, at: Instant) -> Foam:
+    """Return what a look shows of a batch that ripens just as the plan says."""
+    batch = next((batch for batch in plan.batches if batch.id == batch_id), None)
+    if batch is not None and at < batch.prime_from:
+        return "young"
+    return "foam" if batch is None or at <= batch.prime_until else "past"
 
 
 def _day_of(slot: Slot | None, at: Instant, plan: Plan) -> date:
