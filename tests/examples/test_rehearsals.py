@@ -15,7 +15,7 @@ SEASONS = [
     ("hedge-nursery", "2027-03-12", "2027-03-26", 2),
     ("pear-orchard", "2027-04-08", "2027-04-19", 2),
     ("school-garden", "2027-03-20", "2027-04-04", 2),
-    ("tidal-island", "2026-11-06", "2026-11-16", 3),
+    ("tidal-island", "2026-11-06", "2026-11-20", 3),
 ]
 """Farm, first and last day, and at least so many batches are started in that time."""
 
