@@ -180,9 +180,18 @@ def test_a_dose_below_a_kitchen_scale_is_a_share_of_a_gram():
     gear = [{"name": "can", "water_source": "mains with chlorine"} | GEAR["can"]]
     one = treatment(gear="can", brew_l=5, water_l=20)
     lines = "\n".join(step_lines(steps_for(one, plan_of(one), farm(gear=gear))))
-    assert "dissolve 1 g of ascorbic acid in a cup of water and pour in 5% of it." in lines
+    assert "dissolve 1 g of ascorbic acid in a cup of water and for each mg/L pour in 5% of it." in lines
     large = treatment(gear="can", brew_l=100, water_l=400)  # 400 L x 2.5 mg is 1 g
     assert "kitchen scale" not in "\n".join(step_lines(steps_for(large, plan_of(large), farm(gear=gear))))
+
+
+@pytest.mark.source("hand calculation", "20 L x 0.1 mg/L x 2.5 = 5 mg: 50 mL of a gram in ten litres")
+def test_a_dose_that_is_next_to_nothing_is_taken_from_ten_litres():
+    gear = [{"name": "can", "water_source": "mains with chlorine"} | GEAR["can"]]
+    one = treatment(gear="can", brew_l=5, water_l=20)
+    water = {"source": "mains with chlorine", "chlorine": "0.1 mg/L"}
+    lines = "\n".join(step_lines(steps_for(one, plan_of(one), farm(gear=gear, water=water))))
+    assert "dissolve 1 g of ascorbic acid in 10 L of water and pour in 50 mL of it." in lines
 
 
 @pytest.mark.source("hand calculation", "20 L at 6 L/min: 3 min 20 s; 5 min of clean water: 30 L")

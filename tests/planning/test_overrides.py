@@ -37,6 +37,7 @@ def test_a_farm_that_keeps_every_rule_is_told_nothing():
         ({"delta_t_most": "9 C"}, "delta_t_most is set to 9 °C; usual is 8 °C."),
         ({"delta_t_least": "1 C"}, "delta_t_least is set to 1 °C; usual is 2 °C."),
         ({"dry_after_mist": "30 min"}, "dry_after_mist is set to 30 min; usual is 2 h."),
+        ({"dry_before_mist": "0 min"}, "dry_before_mist is set to 0 min; usual is 2 h."),
         ({"heavy_rain": "25 mm"}, "heavy_rain is set to 25 mm; usual is 15 mm."),
         ({"frozen_below": "-3 C"}, "frozen_below is set to -3 °C; usual is 0 °C."),
         ({"hot_above": "35 C"}, "hot_above is set to 35 °C; usual is 30 °C."),

@@ -256,6 +256,17 @@ def test_a_start_whose_window_is_gone_is_mended():
     assert answer.window_of == (2, 2)
 
 
+def test_a_batch_of_the_start_that_is_refused_meanwhile_holds_no_vessel_outside_the_days_that_are_free():
+    problem = one_day([job(), job()])
+    start = solve(problem)
+    refused = next(o for o, count in enumerate(start.batches) if count)
+    options = [replace(one, most=0) if o == refused else one for o, one in enumerate(problem.options)]
+    without = replace(problem, options=tuple(options), jobs=(replace(problem.jobs[0], choices=()),) * 2)
+    answer = solve(without, start=start, free_days=(10**6, 10**6))
+    assert check(without, answer) == []
+    assert answer.batches[refused] == 0
+
+
 def test_replanning_every_day_from_a_start_is_as_good_as_planning_anew():
     problem = season(beds=4)
     days = [slot.day for slot in problem.slots]

@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from threading import Event
+from time import sleep
 
 import pytest
 from log_cases import FARM_NOW, LATER, applied, filled
@@ -50,3 +51,24 @@ def test_who_comes_while_another_log_is_read_is_told_to_wait(tmp_path, monkeypat
         assert "another log that is still being read" in str(refused.value)
         assert "Wait a little and ask again, or ask for fewer days." in str(refused.value)
         read(reader)
+
+
+def test_few_wait_for_a_log_so_that_pages_keep_their_threads(tmp_path, monkeypatch):
+    begun, go_on = Event(), Event()
+
+    def slow(*_, **__):
+        begun.set()
+        assert go_on.wait(10)
+
+    monkeypatch.setattr(log_reader, "read_log", slow)
+    with filled(tmp_path) as journal, ThreadPoolExecutor(3) as others:
+        reader = LogReader(journal, wait_s=60)
+        reading = [others.submit(read, reader) for _ in range(3)]
+        assert begun.wait(10)
+        while reader._asking._value:
+            sleep(0.01)
+        with pytest.raises(LogBusy):
+            read(reader)  # at once, where it would have waited a minute
+        go_on.set()
+        for one in reading:
+            one.result(10)

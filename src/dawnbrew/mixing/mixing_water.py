@@ -11,6 +11,9 @@ from dawnbrew.planning.water_words import USUAL_DOSE
 LOWEST_SCALE_G = 1.0
 """A kitchen scale shows no less. [g]"""
 
+_LEAST_SHARE = 0.05
+"""A smaller part of a cup cannot be told by eye: a gram then goes into ten litres. [unitless]"""
+
 _MAINS = {
     "mains with chlorine": "chlorine, of which a day of standing takes hardly more than half",
     "mains with chloramine": "chloramine, which does not leave by standing",
@@ -53,14 +56,22 @@ def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed
         )
     else:
         how = f"For the {water.chlorine_mg_l:g} mg/L of the last strip dissolve {dose} {place}"
-    small = f" {told}" if (told := on_small_scale(grams, name)) else ""
+    each = "" if water.chlorine_mg_l is not None else "for each mg/L "
+    small = f" {told}" if (told := on_small_scale(grams, name, each)) else ""
     short = f"Mixing water: {how[0].lower()}{how[1:]}."
     yield Step("do", f"{holds} {how}, then {proof}.{small}", short=short)
 
 
-def on_small_scale(grams: float, name: str) -> str:
-    """Return how less than a kitchen scale shows is measured out, empty where it shows it. [g]"""
+def on_small_scale(grams: float, name: str, each: str = "") -> str:
+    """Return how less than a kitchen scale shows is measured out, empty where it shows it. [g]
+
+    Args:
+        each: What the grams are for, where that is not the whole water: `for each mg/L `.
+    """
     if grams >= LOWEST_SCALE_G:
         return ""
     share = grams / LOWEST_SCALE_G
-    return f"With a kitchen scale: dissolve 1 g of {name} in a cup of water and pour in {share:.0%} of it."
+    said = f"With a kitchen scale: dissolve 1 g of {name} in"
+    if share < _LEAST_SHARE:
+        return f"{said} 10 L of water and {each}pour in {10_000 * share:.2g} mL of it."
+    return f"{said} a cup of water and {each}pour in {share:.0%} of it."

@@ -380,7 +380,7 @@ class Booking:
 
 def _nearest(first: int, last: int, ideal: float) -> list[int]:
     """Return the round minutes of a span, nearest to the ideal first; every minute of a short span."""
-    rounded = list(range(first - first % STEP_MIN + STEP_MIN, last + 1, STEP_MIN))
+    rounded = list(range(first + -first % STEP_MIN, last + 1, STEP_MIN))
     return sorted(rounded or range(first, last + 1), key=lambda minute: (abs(minute - ideal), minute))
 
 

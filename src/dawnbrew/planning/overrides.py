@@ -38,6 +38,7 @@ def _limits(farm: Farm) -> Iterator[str]:
     lowered: Sequence[tuple[str, float, float, _Show]] = (
         ("wind_least", rules.wind_least_kmh, usual.wind_least_kmh, show_speed),
         ("delta_t_least", rules.delta_t_least_c, usual.delta_t_least_c, show_temperature_span),
+        ("dry_before_mist", rules.dry_before_mist_min, usual.dry_before_mist_min, _duration),
         ("dry_after_mist", rules.dry_after_mist_min, usual.dry_after_mist_min, _duration),
         ("frozen_below", rules.frozen_below_c, usual.frozen_below_c, show_temperature),
     )

@@ -115,13 +115,18 @@ def _answer(problem: Problem, draft: Draft, bound: float) -> Answer:
 
 
 def _draft_of(facts: Facts, start: Answer) -> Draft:
-    """Return a start as a draft; a job whose window is no longer among its choices is taken out."""
+    """Return a start as a draft without what is no longer allowed.
+
+    A job whose window is no longer among its choices is taken out, and so are batches above the most of their
+    option: outside the span that is searched they would hold their vessels for nothing.
+    """
     window_of = [
         window if any(choice.window == window for choice in job.choices) else None
         for job, window in zip(facts.problem.jobs, start.window_of, strict=True)
     ]
     day_of = [None if window is None else facts.day[window] for window in window_of]
-    return Draft(day_of, window_of, list(start.batches))
+    batches = [min(count, most) for count, most in zip(start.batches, facts.most, strict=True)]
+    return Draft(day_of, window_of, batches)
 
 
 def _contradiction() -> SolverFailed:

@@ -1,8 +1,9 @@
 """Reads the treatment log for whoever looks, one at a time."""
 
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import date, timedelta
-from threading import Lock
+from threading import BoundedSemaphore, Lock
 
 from dawnbrew.errors import DawnbrewError
 from dawnbrew.farm.models import Farm
@@ -15,6 +16,9 @@ WAIT_S = 10.0
 
 _AGAIN_FOR = timedelta(minutes=1)
 """A log is remembered so long: who has seen it wants its sheet and its file next."""
+
+_MOST_WAITING = 2
+"""So many wait for another one; whoever waits holds a thread that the pages need as well."""
 
 
 class LogBusy(DawnbrewError):
@@ -42,6 +46,7 @@ class LogReader:
         self._journal = journal
         self._wait_s = wait_s
         self._reading = Lock()
+        self._asking = BoundedSemaphore(1 + _MOST_WAITING)
         self._last: _Read | None = None
 
     def read(self, farm: Farm, *, from_on: date | None, until_on: date | None, now: Instant) -> TreatmentLog:
@@ -49,18 +54,24 @@ class LogReader:
 
         Errors: LogBusy, those of a journal.
         """
-        if not self._reading.acquire(timeout=self._wait_s):
-            raise LogBusy(
-                where=f"the treatment log of {farm.place.name}", got="another log that is still being read",
-                need="one at a time: a year looks through all the plans of that year",
-                fix="Wait a little and ask again, or ask for fewer days.",
-            )  # fmt: skip
-        try:
+        with ExitStack() as held:
+            if not self._asking.acquire(blocking=False):
+                raise _busy(farm)
+            held.callback(self._asking.release)
+            if not self._reading.acquire(timeout=self._wait_s):
+                raise _busy(farm)
+            held.callback(self._reading.release)
             of = (from_on, until_on, self._journal.last_number(), self._journal.last_note_id())
             last = self._last
             if last is None or last.farm is not farm or last.of != of or abs(now - last.at) >= _AGAIN_FOR:
                 log = read_log(farm, self._journal, from_on=from_on, until_on=until_on, now=now)
                 self._last = last = _Read(of, farm, now, log)
             return last.log
-        finally:
-            self._reading.release()
+
+
+def _busy(farm: Farm) -> LogBusy:
+    return LogBusy(
+        where=f"the treatment log of {farm.place.name}", got="another log that is still being read",
+        need="one at a time: a year looks through all the plans of that year",
+        fix="Wait a little and ask again, or ask for fewer days.",
+    )  # fmt: skip
