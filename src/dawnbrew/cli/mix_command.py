@@ -21,6 +21,7 @@ from dawnbrew.mixing.dose import usual_doses
 from dawnbrew.mixing.rounds import round_of, round_steps
 from dawnbrew.mixing.step import Step, step_lines
 from dawnbrew.mixing.steps import steps_for, steps_of
+from dawnbrew.mixing.unsaid import unsaid
 from dawnbrew.moments import Instant, instant
 from dawnbrew.planning.cautions import of_treatment
 from dawnbrew.planning.plan import Plan, Treatment
@@ -261,7 +262,8 @@ def _treatment_lines(one: Treatment, plan: Plan, farm: Farm) -> Iterator[Line]:
     when = words.moment(instant(one.work_from))
     yield Line(words.clean(f"{one.bed}: {step_short(one)}, {one.method}, {when}"), style="bold")
     yield Line()
-    steps = [*steps_for(one, plan, farm), *(Step("mind", caution) for caution in one.cautions)]
+    cautions = unsaid(one.cautions, [one], plan, farm)
+    steps = [*steps_for(one, plan, farm), *(Step("mind", caution) for caution in cautions)]
     yield from _step_lines(steps, words.clean)
 
 

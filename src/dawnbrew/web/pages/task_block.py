@@ -5,7 +5,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from dawnbrew.journal.values import KeptNote, NoteKind
+from dawnbrew.mixing.unsaid import unsaid
 from dawnbrew.nudges.calls import until_of
+from dawnbrew.planning.barrels import drawn_from
 from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Part, Task, Treatment
 from dawnbrew.quantities import volume_amount
@@ -239,7 +241,9 @@ def _cautions(teller: Teller, task: Task, treatments: Sequence[Treatment]) -> tu
     general = [caution for one in treatments for caution in part_harvest(one.cautions)[1]]
     if task.kind != "apply":
         whole, general = list(task.cautions), []
-    return unique(teller.clean(text) for text in (*whole, *general))
+    shown = [one for one in treatments if one.state == "planned"] if task.kind == "apply" else []
+    told = unsaid((*whole, *general), shown, teller.sight.plan, teller.sight.farm)
+    return unique(teller.clean(text) for text in told)
 
 
 def _unnoted(teller: Teller, task: Task, batches: Sequence[Batch]) -> tuple[Place, ...]:
@@ -288,7 +292,10 @@ def mix_of(sight: Sight, one: Treatment) -> tuple[Amount, ...]:
     if not drawn and one.brew_l > 0:
         drawn = [Amount("brew", sight.words.volume(one.brew_l))]
     drawn += [Amount("water", sight.words.volume(one.water_l))] if one.water_l > 0 else []
-    drawn += [Amount("ferment", sight.words.volume(one.ferment_l))] if one.ferment_l > 0 else []
+    if one.ferment_l > 0:
+        barrels = joined([name for name, _ in drawn_from(one.id, sight.plan)])
+        name = f"ferment from {barrels}" if barrels else "ferment"
+        drawn.append(Amount(name, sight.words.volume(one.ferment_l)))
     return tuple(drawn)
 
 
