@@ -3,21 +3,10 @@
 from html import unescape
 
 import pytest
-from season_cases import FARM
-from web_cases import SLUG, Web, form_in
+from web_cases import FED, SLUG, Web, form_in
 
 from dawnbrew.moments import after, parse_instant
 
-FED = (
-    FARM.replace("after = 0\n", 'after = 0\nferment = "1:10"\nferment_from = "nettle barrel"\n')
-    + """
-[[ferments]]
-name = "nettle barrel"
-volume = "100 L"
-per = "50 L"
-ingredients = { nettles = "5 kg" }
-"""
-)
 SECOND = """
 [[ferments]]
 name = "weed barrel"
