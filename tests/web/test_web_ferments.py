@@ -157,6 +157,27 @@ def test_a_full_barrel_is_not_offered(tmp_path):
         assert "No note is needed for this." in page_of(visitor, washing(web, batch))
 
 
+def test_a_brew_that_is_past_is_noted_as_joined_from_the_page_of_pouring_it_out(tmp_path):
+    roomy = FED.replace('volume = "100 L"', 'volume = "1000 L"\nholds = "40 L"\ncounted = 2027-02-20')
+    with made(tmp_path, roomy) as web:
+        visitor, batch = started(web)
+        at(web, batch.prime_from)
+        look = next(one for one in web.plan.tasks if one.kind == "look" and one.batch == batch.id)
+        fields = form_in(page_of(visitor, look), "/note", kind="looked") | {"foam": "past"}
+        assert visitor.post(f"/{SLUG}/note", data=fields).status_code == 303
+        pour = web.first("ferment")
+        at(web, pour.at)
+        html = page_of(visitor, pour)
+        told = send(visitor, html, kind="applied").replace("⁨", "").replace("⁩", "")
+        assert "drum joined nettle barrel" in told
+        assert "240 L in nettle barrel, ready." in told
+        assert web.journal.notes()[-1].brew_l == 200
+        after_it = page_of(visitor, pour)
+        assert "It joined <bdi>" not in after_it
+        again = send(visitor, html, typed={"key": "the key of another phone"}, kind="applied")
+        assert "Already noted at" in again
+
+
 def test_who_may_only_look_sees_no_buttons_of_a_ferment(web):
     visitor, steep = web.visitor("look"), web.first("steep")
     at(web, steep.at)
