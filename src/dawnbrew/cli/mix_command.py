@@ -95,6 +95,7 @@ def mix(words: Sequence[str], options: MixOptions) -> None:
     Errors: BadRequest, BadQuantity, NoSuchId, those of a farm file and of a journal.
     """
     given = [word for word in words if word.strip()]
+    _refuse_strange_options(given)
     if not given:
         print_lines(results(), [Line("Ask e.g.:"), *(Line(f"dawnbrew {one}", indent=2) for one in EXAMPLES)])
         return
@@ -171,6 +172,18 @@ _TAKES = {
     "self-filling": ("flow", "start", "ratio"), "ring": ("trees",), "hole": ("trees",), "chlorine":
 ("volume",), }  # fmt: skip
 """The options that each question takes, by its word."""
+
+
+def _refuse_strange_options(words: Iterable[str]) -> None:
+    """Refuse options that the command does not have; a number below nought is none of them."""
+    strange = next((word for word in words if word.startswith("-") and not word[1:2].isdigit()), None)
+    if strange is not None:
+        options = [f"--{name}" for name in MixOptions.__dataclass_fields__]
+        near = nearest(strange, options)
+        raise BadRequest(
+            where="dawnbrew mix", got=strange, need=f"its options are {', '.join(options)}",
+            fix=f"Did you mean {near}?" if near else "Leave it out; dawnbrew mix --help tells of each.",
+        )  # fmt: skip
 
 
 def _refuse_unknown(word: str, options: MixOptions) -> None:
