@@ -418,7 +418,7 @@ def test_a_call_to_several_edible_beds_says_once_why_the_harvest_matters():
     text = first_call(called(farm, plan), work).text
     assert text.count("may feed harmful germs") == 1
     assert re.search(
-        r"Careful: \d+ days to harvest \(Tue 1 Jun\)\. \d+ days to harvest \(Wed 2 Jun\)\. Nutr", text
+        r"Careful: \d+ days to harvest \(Tue 1 Jun\)\. \d+ days to harvest \(Wed 2 Jun\)\. What feeds", text
     )
 
 

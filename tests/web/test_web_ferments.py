@@ -98,7 +98,10 @@ def test_a_start_can_be_left_out_when_its_time_has_come_and_the_next_one_is_said
     at(web, after(steep.at, minutes=-60))
     assert "It will not be started" not in page_of(visitor, steep)
     at(web, after(steep.at, minutes=30))
-    told = send(visitor, page_of(visitor, steep), typed={"reason": "no nettles"}, kind="skipped")
+    html = page_of(visitor, steep)
+    told = send(visitor, html, typed={"reason": "no nettles"}, kind="skipped")
+    again = {"reason": "none grew", "key": "the key of another phone"}
+    assert "Already noted at" in send(visitor, html, typed=again, kind="skipped")
     plain = told.replace("⁨", "").replace("⁩", "")
     assert "nettle barrel not started" in plain
     assert "nettle barrel is to be started" in plain
