@@ -189,3 +189,16 @@ def test_names_cannot_break_out_of_the_text(empty):
     )
     assert "with pump :x:" in done
     assert "that pump :x: draws from" in done
+
+
+def test_a_ratio_below_nought_is_refused_as_a_ratio():
+    answer = refused("injector", "-20:1", "--water", "200 L")
+    assert 'error: the ratio "-20:1"' in answer
+    assert "a ratio is two numbers above 0 with a colon between them" in answer
+
+
+def test_a_mistyped_option_is_still_called_one():
+    answer = refused("injector", "20:1", "--watter", "200 L")
+    assert "error: dawnbrew mix found --watter" in answer
+    assert "Did you mean --water?" in answer
+    assert "Leave it out" in refused("tank", "-x", "40 L")

@@ -21,6 +21,7 @@ from dawnbrew.cli.show_plan import plan_lines
 from dawnbrew.farm.read import read_farm
 from dawnbrew.mixing.step import Step, step_lines
 from dawnbrew.mixing.steps import steps_for
+from dawnbrew.mixing.unsaid import unsaid
 from dawnbrew.moments import day_text, farm_day
 from dawnbrew.planning.plan import Outcome, Plan
 
@@ -118,8 +119,8 @@ def mixing(name: str, treatment_id: str) -> str:
     made = plan(name)
     treatment = next(t for t in made.treatments if t.id == treatment_id)
     console = Console(file=StringIO(), width=PAPER_COLUMNS, markup=False, emoji=False, highlight=False)
-    cautions = (Step("mind", caution) for caution in treatment.cautions)  # as `dawnbrew mix bed` has them
-    lines = step_lines([*steps_for(treatment, made, farm(name)), *cautions])
+    told = unsaid(treatment.cautions, [treatment], made, farm(name))  # as `dawnbrew mix bed` has them
+    lines = step_lines([*steps_for(treatment, made, farm(name)), *(Step("mind", one) for one in told)])
     print_lines(
         console, [Line(body, lead=f"{lead} ") for lead, _, body in (one.partition(" ") for one in lines)]
     )

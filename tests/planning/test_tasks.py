@@ -72,3 +72,18 @@ def test_a_siphon_with_a_bucket_is_warned_of_the_main_and_not_of_a_pump():
     assert BACKFLOW in injected
     assert PUMP not in injected
     assert PUMP in poured
+
+
+@pytest.mark.source("hand calculation", "20 L and 600 L through 1 + 20 parts are 29.5 L in the bucket")
+@pytest.mark.parametrize(
+    ("dilution", "told"), [(20, "20 L from drum, through"), (30, "mixed with 9.52 L of water in the bucket")]
+)
+def test_a_task_tells_the_siphons_own_ratio_and_the_water_that_the_bed_wants_beside(dilution, told):
+    gear = [{"name": "siphon", "methods": ["injector"], "flow": "12 L/min", "injector": "20:1"}]
+    bed = {
+        "name": "Bed 1", "area": "40 m2", "program": "weekly", "planting": date(2027, 4, 20),
+        "brew": "20 L", "method": "injector", "dilution": f"1:{dilution}",
+    }  # fmt: skip
+    work = next(one for one in planned(gear=gear, beds=[bed]).plan.tasks if one.kind == "apply")
+    assert told in work.text
+    assert "through the injector: 20 parts water to 1 part brew" in work.text

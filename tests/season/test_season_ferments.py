@@ -64,7 +64,16 @@ def test_somebody_is_called_to_start_and_to_stir_a_ferment(world):
     world.tick(start.at)
     (message,) = [one for _, _, one in world.sent if "ferment" in one.title]
     assert message.title == "Start the ferment: nettle barrel"
-    assert "Sealed ferments build pressure: vent." in message.text
+    assert "A ferment that is shut tight builds pressure" in message.text
+
+
+def test_a_call_to_start_a_ferment_carries_its_link(tmp_path):
+    with World(tmp_path, FED + '\n[web]\naddress = "https://brew.example"\n', BEGINS_AT) as world:
+        world.tick(BEGINS_AT)
+        (start,) = starts(world)
+        world.tick(start.at)
+        (message,) = [one for _, _, one in world.sent if "ferment" in one.title]
+        assert "Answer here: https://brew.example/go/" in message.text
 
 
 def test_a_noted_start_is_told_no_more_and_counts_from_its_day(world):

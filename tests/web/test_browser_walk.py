@@ -6,9 +6,9 @@ from pathlib import Path
 import httpx
 import pytest
 from playwright.sync_api import expect, sync_playwright
-from web_cases import SLUG, Web
+from web_cases import FED, SLUG, Web
 
-from dawnbrew.moments import after
+from dawnbrew.moments import after, parse_instant
 
 AXE = "4.14.1"
 PHONE = {"width": 360, "height": 740}
@@ -144,6 +144,40 @@ def test_a_second_tap_says_when_it_was_noted_and_undo_takes_it_back(farm, phone)
     other.get_by_role("button", name="Undo").click()
     expect(main_of(other)).to_contain_text("taken back")
     assert farm.journal.notes() == []
+
+
+@pytest.mark.source("WCAG 2.2, levels A and AA", "as axe-core checks them")
+def test_a_phone_starts_a_ferment_and_lets_what_is_left_of_a_brew_join_it(tmp_path, browser, npm_package):
+    axe = (npm_package("axe-core", AXE) / "axe.min.js").read_text()
+    fed = Alive(tmp_path, text=FED)
+    fed.world.tick(parse_instant("2027-02-20T07:00:00Z"))
+    with fed.served() as farm:
+        context = browser.new_context(viewport=PHONE, base_url=f"http://127.0.0.1:{farm.port}")
+        page = context.new_page()
+        page.goto(f"/open/{farm.link()}")
+
+        def tapped(task, at, button):
+            farm.world.tick(at)
+            page.goto(f"/{SLUG}/task/{task.id}")
+            page.evaluate(axe)
+            found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+            assert [one["id"] for one in found if one["impact"] in ("serious", "critical")] == []
+            picture(page, f"ferment-{task.kind}")
+            if page.get_by_label("Brew that joined").count():
+                page.get_by_label("Brew that joined").fill("10")
+            page.get_by_role("button", name=button).click()
+            picture(page, f"ferment-{task.kind}-noted")
+
+        steep = farm.first("steep")
+        tapped(steep, after(steep.at, minutes=5), "Started now")
+        expect(main_of(page)).to_contain_text("100 L in nettle barrel, ready")
+        start = farm.first("start")
+        tapped(start, start.at, "Started now")
+        wash = next(one for one in farm.plan.tasks if one.id == f"{start.batch}.wash")
+        tapped(wash, wash.at, "It joined nettle barrel")
+        expect(main_of(page)).to_contain_text("in nettle barrel, ready")
+        assert [note.kind for note in farm.journal.notes()] == ["started", "started", "applied"]
+        context.close()
 
 
 def every_page(farm):

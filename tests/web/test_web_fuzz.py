@@ -5,8 +5,9 @@ from urllib.parse import urlencode
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from web_cases import HEADERS, SLUG, Web, ask_directly
+from web_cases import FED, HEADERS, SLUG, Web, ask_directly
 
+from dawnbrew.moments import after
 from dawnbrew.web.access import form_token
 
 ROUTES = (
@@ -25,14 +26,17 @@ FIELDS = ("kind", "of", "time", "day", "foam", "liquid", "brew", "reason", "smel
 KNOWN = ("started", "looked", "applied", "skipped", "planted", "measured", "feed", "person", "manage",
          "young", "today", "yesterday",
          "2027-04-20", "2027-04-31", "9999-12-31", "06:40", "1", "2", "1,2", "Bean bed",
-         "drum", "20 L", "-5", "1e9", "1/0", "inf", "kind:start", "bed:Bean bed", "k" * 22)  # fmt: skip
+         "drum", "20 L", "-5", "1e9", "1/0", "inf", "kind:start", "bed:Bean bed", "k" * 22,
+         "ferment.nettle-barrel", "brew.bean-bed.weekly.before-1")  # fmt: skip
 
 STATUSES = {200, 303, 400, 401, 403, 404, 405, 409, 413, 414, 415, 422}
 
 
 @pytest.fixture(scope="module")
-def fuzzed(tmp_path_factory, planned):
-    web = Web(tmp_path_factory.mktemp("fuzzed"), planned)
+def fuzzed(tmp_path_factory):
+    web = Web(tmp_path_factory.mktemp("fuzzed"), text=FED)
+    web.world.tick(web.world.now)
+    web.world.start(web.plan.batches[0])
     yield (
         web,
         web.link(role="manage"),
@@ -68,7 +72,7 @@ header_names = st.sampled_from(
 )  # fmt: skip
 def test_no_request_is_a_fault(fuzzed, method, route, parts, own, query, headers, form, junk, is_form):
     web, person, feed, task = fuzzed
-    web.world.now = web.first("start").at
+    web.world.now = after(web.plan.batches[0].start_at, minutes=5)
     ids = [task.id for task in web.plan.tasks] + [one.id for one in web.plan.batches]
     told = [feed, task, person, ids[len(form) % len(ids)]]
     path = route

@@ -19,6 +19,18 @@ from dawnbrew.web.limits import Limits
 SLUG = "alder-reach"
 PLENTY = Limits(requests=1e6, wrong=1e6)
 
+FED = (
+    FARM.replace("after = 0\n", 'after = 0\nferment = "1:10"\nferment_from = "nettle barrel"\n')
+    + """
+[[ferments]]
+name = "nettle barrel"
+volume = "100 L"
+per = "50 L"
+ingredients = { nettles = "5 kg" }
+"""
+)
+"""The same farm with a barrel of ferment, which is started on 7 March."""
+
 HEADERS = {
     "referrer-policy": "no-referrer",
     "x-content-type-options": "nosniff",

@@ -7,7 +7,9 @@ from zoneinfo import ZoneInfo
 from dawnbrew.calendar_out.text import one_line
 from dawnbrew.farm.models import Farm
 from dawnbrew.mixing.shortly import calendar_lines
+from dawnbrew.mixing.unsaid import unsaid
 from dawnbrew.moments import Instant, farm_day, instant, local, moment_text, time_text
+from dawnbrew.planning.barrels import drawn_from
 from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Plan, Task, Treatment
 from dawnbrew.quantities import show_duration, show_volume
@@ -65,7 +67,7 @@ class Words:
             lines += ["", "Beds:" if task.kind == "apply" else "For:"]
             lines += map(self._work_line if task.kind == "apply" else self._aim_line, treatments)
         lines += self._mixing_lines(task, treatments)
-        cautions = _cautions(task, treatments)
+        cautions = self._cautions(task, treatments)
         lines += ["", "Cautions:", *(f"- {caution}" for caution in cautions)] if cautions else []
         return "\n".join(lines)
 
@@ -130,6 +132,14 @@ class Words:
         told = calendar_lines(treatments, self._plan, self._declared)
         return ["", "Mixing:", *(f"- {line}" for line in told)] if told else []
 
+    def _cautions(self, task: Task, treatments: list[Treatment]) -> list[str]:
+        """Return the cautions of a task without those that its lines of mixing say with their amounts."""
+        said = _cautions(task, treatments)
+        if task.kind != "apply" or self._declared is None:
+            return said
+        told = unsaid(said, treatments, self._plan, self._declared)
+        return [caution for caution in said if caution in told]
+
     def _aim_line(self, treatment: Treatment) -> str:
         line = f"- {treatment.bed}, {_step_words(treatment)}"
         if treatment.work_from is not None:
@@ -140,7 +150,7 @@ class Words:
         units = self._farm.units
         if treatment.brew_l <= 0:
             ferment, water = (show_volume(one, units) for one in (treatment.ferment_l, treatment.water_l))
-            return f"{ferment} of ferment in {water} of water"
+            return f"{ferment} of ferment{self._barrel_words(treatment)} in {water} of water"
         words = f"{show_volume(treatment.brew_l, units)} of brew"
         if treatment.water_l > 0:
             parts = f"{round(treatment.water_l / treatment.brew_l, 1):g}"
@@ -149,8 +159,13 @@ class Words:
         else:
             words += ", undiluted"
         if treatment.ferment_l > 0:
-            words += f", with {show_volume(treatment.ferment_l, units)} of ferment"
+            ferment = show_volume(treatment.ferment_l, units)
+            words += f", with {ferment} of ferment{self._barrel_words(treatment)}"
         return words
+
+    def _barrel_words(self, treatment: Treatment) -> str:
+        names = [name for name, _ in drawn_from(treatment.id, self._plan)]
+        return f" from {' and '.join(names)}" if names else ""
 
     def _draw_words(self, treatment: Treatment) -> str:
         draws = [

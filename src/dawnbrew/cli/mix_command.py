@@ -21,6 +21,7 @@ from dawnbrew.mixing.dose import usual_doses
 from dawnbrew.mixing.rounds import round_of, round_steps
 from dawnbrew.mixing.step import Step, step_lines
 from dawnbrew.mixing.steps import steps_for, steps_of
+from dawnbrew.mixing.unsaid import unsaid
 from dawnbrew.moments import Instant, instant
 from dawnbrew.planning.cautions import of_treatment
 from dawnbrew.planning.plan import Plan, Treatment
@@ -94,6 +95,7 @@ def mix(words: Sequence[str], options: MixOptions) -> None:
     Errors: BadRequest, BadQuantity, NoSuchId, those of a farm file and of a journal.
     """
     given = [word for word in words if word.strip()]
+    _refuse_strange_options(given)
     if not given:
         print_lines(results(), [Line("Ask e.g.:"), *(Line(f"dawnbrew {one}", indent=2) for one in EXAMPLES)])
         return
@@ -170,6 +172,18 @@ _TAKES = {
     "self-filling": ("flow", "start", "ratio"), "ring": ("trees",), "hole": ("trees",), "chlorine":
 ("volume",), }  # fmt: skip
 """The options that each question takes, by its word."""
+
+
+def _refuse_strange_options(words: Iterable[str]) -> None:
+    """Refuse options that the command does not have; a number below nought is none of them."""
+    strange = next((word for word in words if word.startswith("-") and not word[1:2].isdigit()), None)
+    if strange is not None:
+        options = [f"--{name}" for name in MixOptions.__dataclass_fields__]
+        near = nearest(strange, options)
+        raise BadRequest(
+            where="dawnbrew mix", got=strange, need=f"its options are {', '.join(options)}",
+            fix=f"Did you mean {near}?" if near else "Leave it out; dawnbrew mix --help tells of each.",
+        )  # fmt: skip
 
 
 def _refuse_unknown(word: str, options: MixOptions) -> None:
@@ -261,7 +275,8 @@ def _treatment_lines(one: Treatment, plan: Plan, farm: Farm) -> Iterator[Line]:
     when = words.moment(instant(one.work_from))
     yield Line(words.clean(f"{one.bed}: {step_short(one)}, {one.method}, {when}"), style="bold")
     yield Line()
-    steps = [*steps_for(one, plan, farm), *(Step("mind", caution) for caution in one.cautions)]
+    cautions = unsaid(one.cautions, [one], plan, farm)
+    steps = [*steps_for(one, plan, farm), *(Step("mind", caution) for caution in cautions)]
     yield from _step_lines(steps, words.clean)
 
 

@@ -89,7 +89,7 @@ def supplies(
     show_supplies(ask_supplies(farm, from_day, until_day, made_at), is_json=json)
 
 
-@commands.command()
+@commands.command(context_settings={"ignore_unknown_options": True})  # -20:1 is a ratio, and no option
 def mix(
     words: Annotated[
         list[str] | None,

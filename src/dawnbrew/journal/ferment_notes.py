@@ -29,6 +29,12 @@ def is_of_ferment(of: str) -> bool:
     return of.startswith("ferment.") and of.count(".") == 1
 
 
+def matter_of(note: Note) -> str:
+    """Return what a note is about for whoever was called: of a brew that joined a ferment, the brew."""
+    is_joining = note.kind == "applied" and is_of_ferment(note.of)
+    return note.batch if is_joining and note.batch is not None else note.of
+
+
 def barrel_names(names: Iterable[str]) -> dict[str, str]:
     """Return the names of ferment barrels by their ids."""
     return {barrel_id(name): name for name in names}
@@ -77,7 +83,7 @@ def check_ferment_note(note: Note, known: Known, plan: Plan | None, names: Mappi
     Errors: NoSuchId with the nearest known id; BadNote.
     """
     _check_known(note, names)
-    filling = None if plan is None else _filling_at(note, known, plan)
+    filling = None if plan is None else _filling_at(note.of, note.at, known, plan)
     match note.kind:
         case "started":
             _check_once(note, known, names, plan)
@@ -114,11 +120,23 @@ def _check_known(note: Note, names: Mapping[str, str]) -> None:
     )
 
 
-def _filling_at(note: Note, known: Known, plan: Plan) -> Filling | None:
-    """Return what was in the barrel at the moment of a note, started by a note or as planned."""
-    on = farm_day(note.at, ZoneInfo(plan.farm.timezone))
-    begun = [one for one in plan.ferments if barrel_id(one.name) == note.of and one.start_on <= on]
-    left_out = any(one.is_skipped and one.ferment == note.of and one.at <= note.at for one in known.steeped)
+def room_l(barrel: str, at: Instant, known: Known, plan: Plan) -> float:
+    """Return how much brew a barrel can take at a moment, nought where nothing steeps in it. [L]
+
+    Args:
+        barrel: Its id.
+    """
+    filling = _filling_at(barrel, at, known, plan)
+    if filling is None:
+        return 0.0
+    return max(0.0, filling.volume_l - _inside_l(filling, known, at, ZoneInfo(plan.farm.timezone)))
+
+
+def _filling_at(barrel: str, at: Instant, known: Known, plan: Plan) -> Filling | None:
+    """Return what was in a barrel at a moment, started by a note or as planned."""
+    on = farm_day(at, ZoneInfo(plan.farm.timezone))
+    begun = [one for one in plan.ferments if barrel_id(one.name) == barrel and one.start_on <= on]
+    left_out = any(one.is_skipped and one.ferment == barrel and one.at <= at for one in known.steeped)
     begun = [one for one in begun if one.state != "planned" or not left_out]
     return max(begun, key=lambda one: one.start_on, default=None)
 

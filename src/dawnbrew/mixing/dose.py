@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from dawnbrew.farm.models import Bed, Farm, Gear, Method, Program
 from dawnbrew.farm.names import same_key
 from dawnbrew.mixing.mixture import Mixture
+from dawnbrew.planning.barrels import drawn_from
 from dawnbrew.planning.need import need_of, treated_m2
 from dawnbrew.planning.plan import Plan, Treatment
 
@@ -20,6 +21,7 @@ class Dose:
     Args:
         mixture: For the whole bed. [L]
         drawn: From which vessels how much of the brew is drawn, by their names; empty where no plan says. [L]
+        barrels: From which barrels how much of the ferment is drawn, likewise. [L]
         crew: People at work at once, each with a set of the gear.
         minutes: By the clock, walking and refills included.
     """
@@ -31,6 +33,7 @@ class Dose:
     drawn: tuple[tuple[str, float], ...]
     crew: int
     minutes: float
+    barrels: tuple[tuple[str, float], ...] = ()
 
     @property
     def for_one(self) -> Mixture:
@@ -68,6 +71,7 @@ def dose_of(treatment: Treatment, plan: Plan, farm: Farm) -> Dose | None:
         bed=bed, gear=gear, method=treatment.method, mixture=mixture, crew=crew,
         drawn=tuple((vessels[draw.batch], draw.litres) for draw in treatment.batches),
         minutes=treatment.minutes or mixture.total_l / gear.flow_l_min / crew,
+        barrels=drawn_from(treatment.id, plan),
     )  # fmt: skip
 
 

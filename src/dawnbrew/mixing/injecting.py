@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isclose
 
 from dawnbrew.mixing.amount_words import AmountWords, parts_words
 from dawnbrew.mixing.dose import Dose
@@ -58,8 +57,7 @@ def injector_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
             'Read it on the injector and write it under [[gear]], e.g. injector = "20:1".',
         )
     yield _bucket_step(dose, injection, words)
-    is_as_asked = isclose(parts, dose.mixture.water_l / (dose.mixture.brew_l or 1.0), rel_tol=1e-3)
-    yield from flow_steps(injection, gear.flow_l_min, words, is_told=is_as_asked)
+    yield from flow_steps(injection, gear.flow_l_min, words)
     over_l = injection.total_l - dose.for_one.total_l
     if over_l > MOST_OVER_SHARE * injection.total_l:
         yield Step(
@@ -81,14 +79,11 @@ def _bucket_step(dose: Dose, injection: Injection, words: AmountWords) -> Step:
     return Step("do", text, litres=bucket.total_l, short=told, is_key=True)
 
 
-def flow_steps(
-    injection: Injection, flow_l_min: float, words: AmountWords, *, is_told: bool = False
-) -> Iterator[Step]:
+def flow_steps(injection: Injection, flow_l_min: float, words: AmountWords) -> Iterator[Step]:
     """Yield what is done while the siphon draws, and how its true ratio is learnt.
 
     Args:
         flow_l_min: Everything that comes out. [L/min]
-        is_told: The plan says the same ratio, so a message need not say it again.
     """
     parts, bucket = injection.water_parts, injection.bucket
     rich, lean = injector_range(parts)
@@ -97,8 +92,7 @@ def flow_steps(
     yield Step(
         "do",
         f"Hang the end of the siphon into it, clear of the bottom, and open the water: {ratio}",
-        short=f"Siphon: {ratio}",
-        is_key=not is_told,
+        short=f"Siphon: {ratio}",  # a message holds the text of the task, which says the ratio itself
     )
     sure, soonest, latest = (bucket_minutes(bucket.total_l, one, flow_l_min) for one in (parts, rich, lean))
     empty = f"The bucket is empty after {words.span(sure)}; as siphons stray, {words.span(soonest)} to "

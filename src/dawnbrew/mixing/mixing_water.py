@@ -39,6 +39,7 @@ def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed
             "was brewed: hold a test strip for total chlorine into the water, and write water_source under "
             "[[gear]].",
             short="Hold a test strip for total chlorine into the mixing water first.",
+            is_on_water=True,
         )
         return
     name = water.dose or USUAL_DOSE
@@ -59,7 +60,7 @@ def water_steps(water: Water, water_l: float, words: AmountWords, *, is_hose_fed
     each = "" if water.chlorine_mg_l is not None else "for each mg/L "
     small = f" {told}" if (told := on_small_scale(grams, name, each)) else ""
     short = f"Mixing water: {how[0].lower()}{how[1:]}."
-    yield Step("do", f"{holds} {how}, then {proof}.{small}", short=short)
+    yield Step("do", f"{holds} {how}, then {proof}.{small}", short=short, is_on_water=True)
 
 
 def on_small_scale(grams: float, name: str, each: str = "") -> str:

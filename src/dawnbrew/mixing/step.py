@@ -19,6 +19,7 @@ class Step:
         minutes: How long it takes, all repetitions together; None where nothing is known of it.
         short: What a calendar has room for; empty where its other words say it already.
         is_key: Whether a message says it too, where only the line that matters has room.
+        is_on_water: Whether it says what the mixing water needs.
     """
 
     kind: StepKind
@@ -27,6 +28,7 @@ class Step:
     minutes: float | None = None
     short: str = ""
     is_key: bool = False
+    is_on_water: bool = False
 
 
 def step_lines(steps: Iterable[Step]) -> tuple[str, ...]:

@@ -20,13 +20,23 @@ def draw_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:
         )
         yield Step("do", f"{taken}, through a strainer.", litres=mixture.brew_l)
     if mixture.ferment_l > 0:
-        ferment = words.volume(mixture.ferment_l)
-        yield Step(
-            "do", f"Stir the ferment and draw {ferment} of it, through a strainer.", litres=mixture.ferment_l
-        )
+        told = _ferment_words(dose, words)
+        yield Step("do", f"{told}, through a strainer.", litres=mixture.ferment_l)
     if dose.crew > 1:
         text = f"{dose.crew} people share it alike, each with a set; what follows is for one of them."
         yield Step("do", text, short=f"For each of {dose.crew} people:", is_key=True)
+
+
+def _ferment_words(dose: Dose, words: AmountWords) -> str:
+    """Return what of the ferment is drawn; no barrel is named where nobody keeps count."""
+    ferment = words.volume(dose.mixture.ferment_l)
+    if not dose.barrels:
+        return f"Stir the ferment and draw {ferment} of it"
+    names = joined([name for name, _ in dose.barrels])
+    if len(dose.barrels) == 1:
+        return f"Stir the ferment in {names} and draw {ferment} of it"
+    drawn = joined([f"{words.volume(litres)} from {name}" for name, litres in dose.barrels])
+    return f"Stir the ferment in {names} and draw {drawn}"
 
 
 def fill_steps(dose: Dose, words: AmountWords) -> Iterator[Step]:

@@ -13,7 +13,7 @@ from dawnbrew.quantities import show_duration
 LONGEST_TITLE = 120
 """Characters of a title; a phone shows fewer."""
 
-_ANSWERED = frozenset({"start", "look", "look-work", "prime", "apply"})
+_ANSWERED = frozenset({"start", "look", "look-work", "prime", "apply", "steep"})
 """Kinds of nudge that a note answers."""
 
 _LATE_LOOK = "Look late rather than not at all: without a look nobody knows whether it is ripe."

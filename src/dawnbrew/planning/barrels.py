@@ -8,7 +8,7 @@ from dawnbrew.farm.models import Farm, Ferment
 from dawnbrew.farm.names import slug
 from dawnbrew.moments import Instant, farm_day
 from dawnbrew.planning.past import Past
-from dawnbrew.planning.plan import FermentDraw, FermentJoin, Filling
+from dawnbrew.planning.plan import FermentDraw, FermentJoin, Filling, Plan, Task
 
 
 @dataclass
@@ -44,6 +44,25 @@ class Content:
 def barrel_id(name: str) -> str:
     """Return the id of a ferment barrel, by which notes know it."""
     return f"ferment.{slug(name)}"
+
+
+def steeped_in(task: Task) -> str | None:
+    """Return the id of the barrel that a task starts a ferment in, None for any other task."""
+    return task.id.rsplit(".", 2)[0] if task.kind == "steep" else None
+
+
+def drawn_from(treatment: str, plan: Plan) -> tuple[tuple[str, float], ...]:
+    """Return from which barrels a treatment's ferment is drawn, by their names, and how much of it. [L]
+
+    Args:
+        treatment: Its id. plan: The plan that holds it.
+    """
+    found: dict[str, float] = {}
+    for filling in plan.ferments:
+        for draw in filling.draws:
+            if draw.treatment == treatment:
+                found[filling.name] = found.get(filling.name, 0.0) + draw.litres
+    return tuple(found.items())
 
 
 def earliest_ready_on(contents: Iterable[Content], barrels: Iterable[Ferment], first_on: date) -> date | None:

@@ -6,6 +6,7 @@ from math import ceil
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import at_minute, farm_day, minute_of, minutes_between, moment_text, time_text
+from dawnbrew.nature.amounts import INJECTOR_PARTS_WATER
 from dawnbrew.nature.mixing import injector_words
 from dawnbrew.planning import cautions
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
@@ -16,6 +17,9 @@ from dawnbrew.planning.placed import Brew, Placed, Work
 from dawnbrew.planning.plan import Batch, Task, Treatment
 from dawnbrew.planning.water_words import filling_cautions, filling_lines, start_cautions, strip_lines
 from dawnbrew.quantities import Units, show_duration, show_volume
+
+LEAST_WATER_SHARE = 0.001
+"""Less water than this share of what stands in a siphon's bucket is none: the plan rounds to millilitres."""
 
 
 @dataclass(frozen=True)
@@ -263,7 +267,7 @@ def _work_lines(farm: Farm, work: Work, treatment: Treatment, batch_of: dict[int
         f"{show_volume(litres, units)} from {batch_of[id(brew)].vessel}" for brew, litres in work.draws
     )
     barrel = f" from {barrels[treatment.id]}" if treatment.id in barrels else ""
-    mix = f"{drawn}{_mix_words(treatment, units, barrel)}" if drawn else _alone(treatment, units, barrel)
+    mix = f"{drawn}{_mix_words(farm, treatment, barrel)}" if drawn else _alone(treatment, units, barrel)
     return [
         f"{times} {treatment.bed}: {treatment.method}, {work.minutes} min, {' and '.join(work.crew)}",
         f"  {mix}",
@@ -277,11 +281,10 @@ def _alone(treatment: Treatment, units: Units, barrel: str) -> str:
     return f"{ferment} of ferment{barrel}, mixed with {water} of water"
 
 
-def _mix_words(treatment: Treatment, units: Units, barrel: str) -> str:
-    words = ""
+def _mix_words(farm: Farm, treatment: Treatment, barrel: str) -> str:
+    units, words = farm.place.units, ""
     if treatment.method == "injector":
-        ratio = treatment.water_l / treatment.brew_l
-        return f", through the injector: {injector_words(ratio)}"
+        return _injector_words(farm, treatment, barrel)
     if treatment.water_l > 0:
         words += f", mixed with {show_volume(treatment.water_l, units)} of water"
     elif treatment.ferment_l <= 0:
@@ -289,3 +292,18 @@ def _mix_words(treatment: Treatment, units: Units, barrel: str) -> str:
     if treatment.ferment_l > 0:
         words += f", {show_volume(treatment.ferment_l, units)} of ferment{barrel}"
     return words
+
+
+def _injector_words(farm: Farm, treatment: Treatment, barrel: str) -> str:
+    """Say the siphon's own ratio, and what stands in the bucket beside brew so that the bed gets its own."""
+    units = farm.place.units
+    gear = next(one for one in farm.gear if one.name == treatment.gear)
+    parts = INJECTOR_PARTS_WATER if gear.injector is None else gear.injector
+    stock_l = treatment.brew_l + treatment.ferment_l
+    water_l = (stock_l + treatment.water_l) / (1 + parts) - stock_l
+    words = (
+        f", {show_volume(treatment.ferment_l, units)} of ferment{barrel}" if treatment.ferment_l > 0 else ""
+    )
+    if water_l > LEAST_WATER_SHARE * stock_l:
+        words += f", mixed with {show_volume(water_l, units)} of water in the bucket"
+    return f"{words}, through the injector: {injector_words(parts)}"

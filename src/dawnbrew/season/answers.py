@@ -10,6 +10,7 @@ from dawnbrew.nudges.values import NudgeRow
 from dawnbrew.planning.due import SAME_SEASON_D
 from dawnbrew.planning.known import Known
 from dawnbrew.planning.plan import Plan, Task, Treatment
+from dawnbrew.season.ferment_answers import is_pour_noted, is_start_noted
 
 LOOK_COUNTS_FOR = timedelta(hours=2)
 """A look so long before the one that was asked for answers it too."""
@@ -86,5 +87,9 @@ def is_answered(task: Task, treatments: Mapping[str, Treatment], answers: Answer
         case "look":
             looked_at = answers.looked.get(task.batch or "")
             return looked_at is not None and looked_at >= task.at - LOOK_COUNTS_FOR
+        case "steep":
+            return is_start_noted(task, answers.known.steeped)
+        case "ferment":
+            return is_pour_noted(task, answers.known.joined)
         case _:
             return False

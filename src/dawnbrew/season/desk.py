@@ -11,6 +11,7 @@ from threading import Event, Lock
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import slug
 from dawnbrew.journal.faults import BadNote, no_plan_yet
+from dawnbrew.journal.ferment_notes import matter_of
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import KeptNote, Noted, undo_of
 from dawnbrew.moments import Instant
@@ -266,7 +267,7 @@ class Desk:
 
     def _undoable(self, number: int, only_of: Collection[str] | None, now: Instant) -> KeptNote:
         note = self.journal.note(number)
-        if note is None or note.is_undone or (only_of is not None and note.of not in only_of):
+        if note is None or note.is_undone or (only_of is not None and matter_of(note) not in only_of):
             raise BadNote(
                 where=f"the note {number}", got="no note that can be taken back from here",
                 need="a note of your own, not long ago; nothing was changed",

@@ -9,12 +9,14 @@ from pathlib import Path
 from dawnbrew.calendar_out.text import name_guard, one_line
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import bytes_of, decoded, parse_farm
+from dawnbrew.journal.ferment_notes import is_of_ferment
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import KeptNote
 from dawnbrew.moments import Instant, instant, parse_instant
 from dawnbrew.planning.changes import change_words, changes_between, is_by_minutes
 from dawnbrew.planning.plan import Batch, Change, Plan, chosen_names
 from dawnbrew.season.again import Again, plan_again, store
+from dawnbrew.season.ferment_follows import ferment_text
 from dawnbrew.season.plan_words import PlanWords, joined
 
 TRIES = 3
@@ -144,6 +146,9 @@ def what_follows(last: Plan, plan: Plan, note: KeptNote | None) -> Iterator[str]
         is_poured = any(one.of == batch.id and one.kind == "removed" for one in final.changes)
         if told and not (is_poured and batch.state == "to-ferment"):
             yield told
+    is_of_barrel = note is not None and is_of_ferment(note.of) and not note.is_undone
+    if note is not None and is_of_barrel and (told := ferment_text(plan, note)):
+        yield told
     if final.changes:
         yield changes_text(last, final)
 

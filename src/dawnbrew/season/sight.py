@@ -17,6 +17,7 @@ from dawnbrew.nudges.facts import Facts
 from dawnbrew.planning.changes import changes_between
 from dawnbrew.planning.plan import Batch, Plan, Task, Treatment
 from dawnbrew.season.answers import LOOK_COUNTS_FOR, Answers, as_noted, is_answered
+from dawnbrew.season.ferment_answers import answering_notes
 from dawnbrew.season.note_words import by_whom
 from dawnbrew.season.plan_words import PlanWords
 
@@ -137,7 +138,7 @@ class Sight:
         return looks
 
     def _lapses_at(self, task: Task) -> Instant:
-        useful_until = until_of(task, self.facts) if task.kind in ("start", "apply") else task.until
+        useful_until = until_of(task, self.facts) if task.kind in ("start", "apply", "steep") else task.until
         return Instant(max(useful_until, task.until) + LATE_FOR)
 
     def is_of_use(self, task: Task) -> bool:
@@ -235,6 +236,8 @@ class Sight:
             return self._entered(task.treatments, ("applied", "skipped"), since)
         if task.kind == "look":
             return self._entered((task.batch,), ("looked",), Instant(task.at - LOOK_COUNTS_FOR))
+        if task.kind in ("steep", "ferment", "wash"):
+            return answering_notes(task, self.notes)
         return self._entered((task.batch,), ("started", "skipped"), since)
 
     def _entered(

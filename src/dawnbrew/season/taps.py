@@ -1,5 +1,6 @@
 """What people tap, and the notes that it makes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -7,10 +8,13 @@ from pydantic import ValidationError
 
 from dawnbrew.farm.names import same_key
 from dawnbrew.journal.faults import BadNote
+from dawnbrew.journal.ferment_notes import is_of_ferment
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.refusals import NEXT_SEASON_D
 from dawnbrew.journal.values import Foam, KeptNote, Note, NoteKind
 from dawnbrew.moments import Instant, farm_day
+from dawnbrew.season.ferment_answers import START_COUNTS_FOR
+from dawnbrew.season.joining import left_over_l
 from dawnbrew.season.noting import Noting
 
 
@@ -19,12 +23,14 @@ class Tap:
     """What somebody says has happened.
 
     Args:
-        of: Id of a batch (started, looked, measured, skipped) or of a treatment (applied, skipped), or name
-            of a bed (planted).
+        of: Id of a batch (started, looked, measured, skipped), of a treatment (applied, skipped) or of a
+            ferment barrel (started, skipped; applied where a brew joined it), or name of a bed (planted).
         key: The same key counts once, whatever comes under it.
         at: When it happened, None for now. on: The day of a planting, None for that of `at`.
-        brew_l: Undiluted brew that went on this bed. [L] liquid_c: A thermometer in the liquid. [C]
-        batch: The batch that it was drawn from, by id or vessel, where it is not the planned one.
+        brew_l: Undiluted brew that went on this bed or into this barrel; there None for all that is left. [L]
+        liquid_c: A thermometer in the liquid. [C]
+        batch: The batch that it was drawn from, by id or vessel, where it is not the planned one; of a
+            brew that joined a ferment, that brew.
     """
 
     kind: NoteKind
@@ -63,11 +69,28 @@ def noted_before(tap: Tap, noting: Noting, journal: Journal, *, now: Instant) ->
         return kept
     since = now - timedelta(days=NEXT_SEASON_D)
     same = [one for one in noting.notes if one.kind == tap.kind and one.at >= since and _is_of(one, tap)]
+    if is_of_ferment(tap.of):
+        return _noted_of_ferment(tap, same, noting, now)
     if tap.kind == "planted":
         on = tap.on or farm_day(tap.at or now, noting.zone)
         same = [one for one in same if one.on == on]
     if tap.kind == "skipped" and not _is_treatment(tap, noting):
         same = [one for one in same if one.of in noting.known.dropped]
+    return same[-1] if same else None
+
+
+def _noted_of_ferment(
+    tap: Tap, same: Sequence[KeptNote], noting: Noting, now: Instant
+) -> KeptNote | None:  # fmt: skip
+    """Return the note of the same start, of the same brew that joined, or of a start left out that day."""
+    at = tap.at or now
+    match tap.kind:
+        case "applied":
+            same = [one for one in same if one.batch == tap.batch]
+        case "skipped":
+            same = [one for one in same if farm_day(one.at, noting.zone) == farm_day(at, noting.zone)]
+        case _:
+            same = [one for one in same if abs(one.at - at) <= START_COUNTS_FOR]
     return same[-1] if same else None
 
 
@@ -99,9 +122,13 @@ def as_note(tap: Tap, noting: Noting, *, now: Instant) -> Note:
     if tap.on is not None:
         at = noting.planted_at(tap.of, tap.on, now=now)
     notable = noting.notable(at)
-    of = notable.meant(tap.kind, tap.of)
+    is_joining = tap.kind == "applied" and is_of_ferment(tap.of)
+    of = tap.of if is_joining else notable.meant(tap.kind, tap.of)
+    brew_l = tap.brew_l
+    if is_joining and brew_l is None and noting.plan is not None:
+        brew_l = left_over_l(tap.batch, noting.plan, noting.known, at)
     told = {
-        "by": tap.by, "brew_l": tap.brew_l, "liquid_c": tap.liquid_c, "foam": tap.foam, "smell": tap.smell,
+        "by": tap.by, "brew_l": brew_l, "liquid_c": tap.liquid_c, "foam": tap.foam, "smell": tap.smell,
         "reason": tap.reason, "key": tap.key,
         "batch": None if tap.batch is None else notable.drawn_from(tap.kind, of, tap.batch),
     }  # fmt: skip

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.mixing.steps import steps_for
+from dawnbrew.mixing.unsaid import unsaid
 from dawnbrew.moments import instant
-from dawnbrew.planning.cautions import MIXING_WATER
 from dawnbrew.planning.plan import Plan, Slot, Task, Treatment
 from dawnbrew.sheets.paper import render
 from dawnbrew.sheets.told import Care, Teller, Work, general_cautions, in_turn, sun_words
@@ -38,19 +38,19 @@ def slot_sheet(plan: Plan, farm: Farm, slot: Slot) -> str:
         "slot.html", title=f"{slot.part.capitalize()} of {words.day(slot.on)}", farm=plan.farm.name,
         made=teller.made(), span=words.span(instant(slot.opens_at), instant(slot.closes_at)),
         sun=sun_words(words, [slot]), weather=[words.clean(one.text) for one in slot.verdicts],
-        care=teller.cautions.told(_cautions(plan, works)),
+        care=teller.cautions.told(_cautions(plan, works, farm)),
         batches=[_Brew(one.vessel, words.prime(one)) for one in brews],
         works=[_work(teller, one, farm) for one in works], **teller.overrides(),
     )  # fmt: skip
 
 
-def _cautions(plan: Plan, works: list[Treatment]) -> list[str]:
+def _cautions(plan: Plan, works: list[Treatment], farm: Farm) -> tuple[str, ...]:
     ids = {one.id for one in works}
     tasks: list[Task] = [
         one for one in plan.tasks if one.kind == "apply" and ids.intersection(one.treatments)
     ]
     told = [text for task in tasks for text in general_cautions(task, works)]
-    return [text for text in told if text != MIXING_WATER]  # the steps say it, with the dose
+    return unsaid(told, works, plan, farm)
 
 
 def _work(teller: Teller, one: Treatment, farm: Farm) -> _WorkTold:

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from dawnbrew.moments import instant
+from dawnbrew.planning.barrels import drawn_from
 from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
 from dawnbrew.season.plan_words import OVERRIDES, PlanWords, joined, step_short
@@ -140,8 +141,12 @@ class Teller:
         ]  # fmt: skip
         parts = drawn or ([f"{self.words.volume(one.brew_l)} brew"] if one.brew_l > 0 else [])
         parts += [f"{self.words.volume(one.water_l)} water"] if one.water_l > 0 else []
-        parts += [f"{self.words.volume(one.ferment_l)} ferment"] if one.ferment_l > 0 else []
+        parts += [self._ferment(one)] if one.ferment_l > 0 else []
         return self.words.clean(" + ".join(parts) if len(parts) > 1 else f"{parts[0]}, undiluted")
+
+    def _ferment(self, one: Treatment) -> str:
+        names = [name for name, _ in drawn_from(one.id, self.plan)]
+        return f"{self.words.volume(one.ferment_l)} ferment" + (f" from {joined(names)}" if names else "")
 
     def overrides(self) -> dict[str, object]:
         """Return what a sheet says of settings that weaken a rule, by the names in its template."""

@@ -9,6 +9,8 @@ from dawnbrew.errors import BadQuantity, CannotWrite, DawnbrewError, SolverFaile
 from dawnbrew.farm.edit import SlipOvertaken
 from dawnbrew.farm.names import same_key
 from dawnbrew.journal.faults import BadNote
+from dawnbrew.journal.ferment_notes import is_of_ferment
+from dawnbrew.planning.barrels import steeped_in
 from dawnbrew.planning.plan import Task
 from dawnbrew.season.desk import Tap, Tapped
 from dawnbrew.season.sight import Sight
@@ -97,12 +99,18 @@ def _see_noted(asked: Asked, tapped: Sequence[Tapped]) -> Response:
 def _check_link(asked: Asked, sight: Sight, taps: Sequence[Tap]) -> None:
     """Refuse what is not the matter of the task that a link out of a nudge calls to. Errors: BadNote."""
     own = own_matter(asked, sight)
-    if own is not None and any(tap.of not in own for tap in taps):
+    if own is not None and any(_matter_of(tap) not in own for tap in taps):
         raise BadNote(
             where="the form", got="something that this link is not for",
             need="what the message called to; nothing was noted",
             fix="Open your own link to note anything else.",
         )  # fmt: skip
+
+
+def _matter_of(tap: Tap) -> str:
+    """Return what a tap is about for whoever was called: of a brew that joins a ferment, the brew."""
+    is_joining = tap.kind == "applied" and is_of_ferment(tap.of)
+    return tap.batch or "" if is_joining else tap.of
 
 
 def _not_noted(asked: Asked, sight: Sight, problem: DawnbrewError) -> Response:
@@ -114,7 +122,7 @@ def _not_noted(asked: Asked, sight: Sight, problem: DawnbrewError) -> Response:
     numbers = [n for n, bed in enumerate(sight.farm.beds, start=1) if same_key(bed.name) == same_key(of)]
     if kind == "planted" and numbers:
         return bed_answer(asked, sight, numbers[0], fault)
-    task = _task_for(sight, kind, of)
+    task = _task_for(sight, kind, of, asked.form.text("batch"))
     if task is not None:
         html = task_page(sight, asked.visitor, task, key=fresh_key, fault=fault)
         return page(html, HTTPStatus.UNPROCESSABLE_ENTITY)
@@ -123,10 +131,20 @@ def _not_noted(asked: Asked, sight: Sight, problem: DawnbrewError) -> Response:
     raise Refused(HTTPStatus.UNPROCESSABLE_ENTITY, fault.title, fault.text, visitor=asked.visitor)
 
 
-def _task_for(sight: Sight, kind: str, of: str) -> Task | None:
+def _task_for(sight: Sight, kind: str, of: str, batch: str) -> Task | None:
     """Return the task whose page asks for a kind of note."""
+    if is_of_ferment(of):
+        return _ferment_task_for(sight, kind, of, batch)
     wanted = {"started": "start", "applied": "apply"}.get(kind)
     if kind == "skipped":
         wanted = "start" if sight.batch(of) is not None else "apply"
     tasks = (one for one in sight.plan.tasks if one.kind == wanted)
     return next((one for one in tasks if of == one.batch or of in one.treatments), None)
+
+
+def _ferment_task_for(sight: Sight, kind: str, of: str, batch: str) -> Task | None:
+    """Return the task whose page asks for the start of a ferment, or for the brew that joins one."""
+    if kind != "applied":
+        return next((one for one in sight.plan.tasks if steeped_in(one) == of), None)
+    tasks = (one for one in sight.plan.tasks if one.kind in ("ferment", "wash"))
+    return next((one for one in tasks if one.batch == batch), None)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from dawnbrew.calendar_out.text import one_line, shown_name
 from dawnbrew.errors import BadFarmFile, DawnbrewError
 from dawnbrew.journal.values import Link
+from dawnbrew.planning.barrels import steeped_in
 from dawnbrew.planning.plan import Task
 from dawnbrew.season.desk import Desk
 from dawnbrew.season.sight import Sight
@@ -61,9 +62,9 @@ def fault_of(title: str, problem: DawnbrewError, form: Form, sight: Sight | None
 
 
 def _named_by(sight: Sight) -> Callable[[str], str]:
-    """Return a function that puts the vessel or the bed for each id in a text."""
+    """Return a function that puts the vessel, the bed or the barrel for each id in a text."""
     names = {one.id: one.vessel for one in sight.notable.batches.values()}
-    names |= {one.id: one.bed for one in sight.plan.treatments}
+    names |= {one.id: one.bed for one in sight.plan.treatments} | sight.notable.ferments
     ids = "|".join(re.escape(id) for id in sorted(names, key=len, reverse=True))
     if not ids:
         return str
@@ -85,13 +86,13 @@ def task_behind(asked: Asked, sight: Sight) -> Task | None:
 
 
 def own_matter(asked: Asked, sight: Sight) -> set[str] | None:
-    """Return what a link out of a nudge is about: treatments or a batch; None for who may answer all."""
+    """Return what a link out of a nudge is about: treatments, a batch, a barrel; None for all."""
     if asked.link is None:
         return None
     task = task_behind(asked, sight)
     if task is None:
         return set()
-    return set(task.treatments) if task.kind == "apply" else {task.batch or ""}
+    return set(task.treatments) if task.kind == "apply" else {steeped_in(task) or task.batch or ""}
 
 
 def called_by(asked: Asked) -> int | None:

@@ -7,7 +7,8 @@ from starlette.responses import Response
 from dawnbrew.errors import BadFarm, BadFarmFile, BadMoment, DawnbrewError, NoSuchId
 from dawnbrew.farm.models import Bed, Farm
 from dawnbrew.journal.faults import BadNote
-from dawnbrew.journal.values import Link
+from dawnbrew.journal.ferment_notes import matter_of
+from dawnbrew.journal.values import KeptNote, Link
 from dawnbrew.moments import day_text, farm_day, parse_day, time_text
 from dawnbrew.season.desk import Meaning
 from dawnbrew.season.links import Addresses
@@ -123,10 +124,16 @@ def look_noted(asked: Asked) -> Response:
     if not meaning.notes:
         raise not_there(asked.visitor)
     own = own_matter(asked, sight)
-    if own is not None and any(note.of not in own for note in meaning.notes):
+    if own is not None and any(_matter(asked, note) not in own for note in meaning.notes):
         raise not_there()
     tapped = _already(sight, meaning) if asked.query.get("again") == "1" else None
     return page(noted_page(sight, asked.visitor, meaning, tapped, key=fresh_key))
+
+
+def _matter(asked: Asked, note: KeptNote) -> str:
+    """Return what a note is about; what takes another one back is about the same."""
+    told = asked.desk.journal.note(note.corrects) if note.corrects is not None else None
+    return matter_of(told or note)
 
 
 def bed_answer(asked: Asked, sight: Sight, number: int | None, fault: Fault | None = None) -> Response:

@@ -4,8 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from dawnbrew.journal.ferment_notes import is_of_ferment
 from dawnbrew.journal.values import KeptNote, NoteKind
+from dawnbrew.mixing.unsaid import unsaid
 from dawnbrew.nudges.calls import until_of
+from dawnbrew.planning.barrels import drawn_from, steeped_in
 from dawnbrew.planning.cautions import part_harvest
 from dawnbrew.planning.plan import Batch, Part, Task, Treatment
 from dawnbrew.quantities import volume_amount
@@ -13,12 +16,19 @@ from dawnbrew.season.note_words import NoteWords
 from dawnbrew.season.plan_words import joined, step_short
 from dawnbrew.season.sight import Sight
 from dawnbrew.web.pages.mixing import UNTOLD, Mixing, mixing_of, round_through
+from dawnbrew.web.pages.pouring import Pouring, pouring_of
 from dawnbrew.web.pages.telling import Span, Stamp, Teller, unique
 
-Answer = Literal["start", "look", "apply", "none", "noted", "hidden"]
-"""Which buttons a task has; `noted` where it was answered, `hidden` where the visitor may only look."""
+Answer = Literal["start", "look", "apply", "join", "none", "noted", "joined", "hidden"]
+"""Which buttons a task has; `noted` where it was answered, `hidden` where the visitor may only look.
 
-_ANSWERS: dict[str, Answer] = {"start": "start", "look": "look", "apply": "apply"}
+`joined`: what was left of the brew joined a ferment, and the vessel is still to be washed.
+"""
+
+_ANSWERS: dict[str, Answer] = {"start": "start", "look": "look", "apply": "apply", "steep": "start"}
+
+_POURS = frozenset({"ferment", "wash"})
+"""Kinds of task at which a brew may join a ferment."""
 
 WITH_ANSWER = frozenset(_ANSWERS)
 """Kinds of task that a note answers."""
@@ -66,7 +76,9 @@ class TaskBlock:
         is_late: Its time is over.
         away: How far it is from now; empty for what was noted.
         until: Until when it is of use, where it is late.
-        of: The batch that an answer is about.
+        of: The batch or the barrel that an answer is about.
+        can_skip: A start may be noted as left out; one of a ferment only when its time has come.
+        pouring: Which ferment what is left of the brew may join.
         noted: What was noted of it, in sentences. noted_ids: Their ids, joined by commas.
         round: How trees of several beds are walked with the same tanks; empty where that is not so.
         weather: What the weather says to the methods of a work; empty where it is not known.
@@ -91,6 +103,8 @@ class TaskBlock:
     cautions: tuple[str, ...]
     answer: Answer
     of: str
+    can_skip: bool
+    pouring: Pouring
     noted: tuple[str, ...]
     noted_ids: str
     weather: str
@@ -106,11 +120,12 @@ def block_of(teller: Teller, task: Task) -> TaskBlock:
     batches = sight.facts.batches(task)
     ends_at, is_late = until_of(task, sight.facts), sight.now > task.until
     notes = notes_of(sight, task)
-    answer = _answer(teller, task, notes)
+    pouring = pouring_of(sight, task)
+    answer = _answer(teller, task, notes, pouring)
     is_noted, title = answer == "noted", teller.clean(task.title)
     is_work, is_many = task.kind == "apply", task.kind == "apply" and len(treatments) > 1
     if is_noted:
-        of = treatments[0].bed if is_work and treatments else batches[0].vessel if batches else ""
+        of = treatments[0].bed if is_work and treatments else "".join(_vessels(sight, task, batches)[:1])
         title = teller.clean(f"{_done_word(notes)}: {f'{len(treatments)} beds' if is_many else of}")
     return TaskBlock(
         title=title, heading=f"Apply: {len(treatments)} beds" if is_many and not is_noted else title,
@@ -124,7 +139,9 @@ def block_of(teller: Teller, task: Task) -> TaskBlock:
         works=_works(teller, treatments) if is_work else (),
         round=round_through(teller, treatments) if is_many and not is_noted else (),
         steps=() if is_noted else _steps(teller, task, batches),
-        cautions=() if is_noted else _cautions(teller, task, treatments), answer=answer, of=task.batch or "",
+        cautions=() if is_noted else _cautions(teller, task, treatments), answer=answer,
+        of=steeped_in(task) or task.batch or "", can_skip=task.kind != "steep" or task.at <= sight.now,
+        pouring=pouring,
         noted=note_sentences(sight, notes), noted_ids=",".join(str(note.id) for note in notes),
         weather=teller.clean(sight.words.weather(treatments)) if is_work and not is_noted else "",
         unnoted=_unnoted(teller, task, batches), volume_unit=volume_unit(sight),
@@ -144,7 +161,7 @@ def temperature_unit(sight: Sight) -> str:
 
 def notes_of(sight: Sight, task: Task) -> tuple[KeptNote, ...]:
     """Return the notes that answer a task, in the order in which they were entered."""
-    return tuple(sight.answering(task)) if task.kind in _ANSWERS else ()
+    return tuple(sight.answering(task)) if task.kind in WITH_ANSWER | _POURS else ()
 
 
 def note_sentences(sight: Sight, notes: Sequence[KeptNote]) -> tuple[str, ...]:
@@ -153,12 +170,13 @@ def note_sentences(sight: Sight, notes: Sequence[KeptNote]) -> tuple[str, ...]:
     return tuple(f"{words.sentence(note)}." for note in notes)
 
 
-def _answer(teller: Teller, task: Task, notes: Sequence[KeptNote]) -> Answer:
-    if task.kind not in _ANSWERS:
-        return "none"
-    if not teller.sight.is_open(task) and notes:
+def _answer(teller: Teller, task: Task, notes: Sequence[KeptNote], pouring: Pouring) -> Answer:
+    if task.kind == "wash" and notes:
+        return "joined"
+    if task.kind in WITH_ANSWER | _POURS and not teller.sight.is_open(task) and notes:
         return "noted"
-    return _ANSWERS[task.kind] if teller.visitor.may("answer") else "hidden"
+    wanted = _ANSWERS.get(task.kind, "join" if pouring.barrels else "none")
+    return wanted if wanted == "none" or teller.visitor.may("answer") else "hidden"
 
 
 def _part(sight: Sight, task: Task) -> Part | None:
@@ -171,7 +189,15 @@ def _places(
 ) -> tuple[Place, ...]:  # fmt: skip
     if task.kind == "apply":
         return tuple(Place(bed, teller.bed_link(bed)) for bed in unique(one.bed for one in treatments))
+    if not batches:
+        return tuple(Place(name, None) for name in _vessels(teller.sight, task, batches))
     return tuple(Place(one.vessel, teller.batch_link(one.id)) for one in batches)
+
+
+def _vessels(sight: Sight, task: Task, batches: Sequence[Batch]) -> list[str]:
+    """Return the vessels of a task; of one for a ferment, its barrel."""
+    barrels = [one.name for one in sight.plan.ferments if task.id.startswith(f"{one.id}.")]
+    return [one.vessel for one in batches] or barrels
 
 
 _ANSWERED = "Answered"
@@ -182,6 +208,8 @@ _DONE: dict[NoteKind, str] = {
 
 def _done_word(notes: Sequence[KeptNote]) -> str:
     """Return what was done, as the heading says it."""
+    if all(note.kind == "applied" and is_of_ferment(note.of) for note in notes):
+        return "Joined the ferment"
     (kind, *others) = {note.kind for note in notes}
     return _DONE.get(kind, _ANSWERED) if not others else _ANSWERED
 
@@ -239,7 +267,9 @@ def _cautions(teller: Teller, task: Task, treatments: Sequence[Treatment]) -> tu
     general = [caution for one in treatments for caution in part_harvest(one.cautions)[1]]
     if task.kind != "apply":
         whole, general = list(task.cautions), []
-    return unique(teller.clean(text) for text in (*whole, *general))
+    shown = [one for one in treatments if one.state == "planned"] if task.kind == "apply" else []
+    told = unsaid((*whole, *general), shown, teller.sight.plan, teller.sight.farm)
+    return unique(teller.clean(text) for text in told)
 
 
 def _unnoted(teller: Teller, task: Task, batches: Sequence[Batch]) -> tuple[Place, ...]:
@@ -288,7 +318,10 @@ def mix_of(sight: Sight, one: Treatment) -> tuple[Amount, ...]:
     if not drawn and one.brew_l > 0:
         drawn = [Amount("brew", sight.words.volume(one.brew_l))]
     drawn += [Amount("water", sight.words.volume(one.water_l))] if one.water_l > 0 else []
-    drawn += [Amount("ferment", sight.words.volume(one.ferment_l))] if one.ferment_l > 0 else []
+    if one.ferment_l > 0:
+        barrels = joined([name for name, _ in drawn_from(one.id, sight.plan)])
+        name = f"ferment from {barrels}" if barrels else "ferment"
+        drawn.append(Amount(name, sight.words.volume(one.ferment_l)))
     return tuple(drawn)
 
 
