@@ -118,7 +118,7 @@ def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
 
     What was begun stays where it is; what the plan before named keeps its vessel where that is free.
     """
-    free_at, useful_until = _free_at(question), _useful_until(question)
+    free_at, useful_until = _free_at(question), _useful_until(question, brews)
 
     def order(brew: Brew) -> tuple[bool, int, int]:
         return not _is_in_vessel(brew), brew.ready.readiness.fill, brew.option
@@ -156,7 +156,15 @@ def _free_at(question: Question) -> dict[tuple[int, str], int]:
     return free_at
 
 
-def _useful_until(question: Question) -> dict[str, int]:
-    """Return for each vessel with a started brew the end of its prime, in minutes since the epoch."""
+def _useful_until(question: Question, brews: Iterable[Brew]) -> dict[str, int]:
+    """Return for each vessel with a started brew that nothing takes the end of its prime.
+
+    In minutes since the epoch. A brew that is taken is out of its vessel when it is washed.
+    """
     ongoing = question.before.ongoing if question.before is not None else ()
-    return {one.begun.batch.vessel: one.prime[1] for one in ongoing if one.prime is not None}
+    taken = {brew.ready.ongoing.number for brew in brews if brew.ready.ongoing is not None}
+    return {
+        one.begun.batch.vessel: one.prime[1]
+        for one in ongoing
+        if one.prime is not None and one.number not in taken
+    }
