@@ -119,6 +119,8 @@ def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
     What was begun stays where it is; what the plan before named keeps its vessel where that is free.
     """
     free_at, useful_until = _free_at(question), _useful_until(question, brews)
+    last = question.before.past.last.batches if question.before is not None else ()
+    to_ferment = {batch.vessel for batch in last if batch.state == "to-ferment"}
 
     def order(brew: Brew) -> tuple[bool, int, int]:
         return not _is_in_vessel(brew), brew.ready.readiness.fill, brew.option
@@ -130,7 +132,10 @@ def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
             wanted = brew.ready.ongoing.begun.batch.vessel
         free = [key for key, free in free_at.items() if key[0] == vessels and free <= ready.fill]
         # a brew that nothing takes yet is poured out only where no other vessel is free
-        free.sort(key=lambda key: (useful_until.get(key[1], 0) > ready.fill, key[1] != wanted))
+        waits = {name for name, until in useful_until.items() if until > ready.fill}
+        if wanted in to_ferment:
+            waits.discard(wanted)  # the plan before has said what follows it there
+        free.sort(key=lambda key: (key[1] in waits, key[1] != wanted))
         key = (vessels, wanted) if _is_in_vessel(brew) else free[0]
         brew.vessel_name = key[1]
         free_at[key] = ready.free
