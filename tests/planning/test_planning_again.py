@@ -72,6 +72,54 @@ def test_without_news_nothing_changes_at_whatever_moment_it_is_planned_again(dec
         assert change_words(plan, then) == "Nothing changes."
 
 
+def many_drums(*, count=3, volume="120 L", before=2, planting=date(2027, 4, 5), **bed):
+    """Return a farm of like drums on one tank, some of whose treatments need more than one of them."""
+    beds = [{"name": "Bed 0", "area": "300 m2", "program": "weekly", "planting": planting} | bed]
+    vessels = [{"name": "drum", "volume": volume, "count": count, "water_from": "tank"}]
+    return base(
+        vessels=vessels, beds=beds, tanks=[{"name": "tank", "volume": "400 L"}],
+        programs=[{"name": "weekly", "before": before, "on": 1, "after": 0}],
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "moment", [datetime(2027, 3, 14, 16, 38, tzinfo=UTC), datetime(2027, 3, 20, 4, 33, tzinfo=UTC)]
+)
+def test_without_news_each_of_several_like_drums_keeps_its_batch(moment):
+    farm = read(many_drums(method="drip", cover="mulch"))
+    plan, now = first_plan(farm), instant(moment)
+    then = again(farm, plan, now)
+    assert then.changes == ()
+    assert to_come(then, now) == to_come(plan, now)
+    known = {batch.id: batch.vessel for batch in plan.batches}
+    assert {batch.id: batch.vessel for batch in then.batches} == known
+
+
+@st.composite
+def drums_alike(draw):
+    """Return farms of several like drums whose treatments need more than one batch."""
+    return many_drums(
+        count=draw(st.integers(2, 4)), volume=f"{draw(st.sampled_from([60, 120, 200]))} L",
+        before=draw(st.integers(1, 4)), planting=FIRST_ON + timedelta(days=draw(st.integers(20, 60))),
+        area=f"{draw(st.sampled_from([300, 500]))} m2", method=draw(st.sampled_from(["drip", "drench"])),
+        cover=draw(st.sampled_from(["none", "mulch"])),
+    )  # fmt: skip
+
+
+@pytest.mark.source("the laws of the plan", "a replan without news changes nothing, nor any vessel's name")
+@settings(**QUIET)
+@given(drums_alike(), st.lists(st.floats(0, 1), min_size=3, max_size=3))
+def test_without_news_no_batch_changes_its_drum_for_another_like_it(declared, shares):
+    farm = read(declared)
+    plan = first_plan(farm)
+    for share in shares:
+        moments = [task.at for task in plan.tasks] or [MADE_AT]
+        now = after(moments[int(share * (len(moments) - 1))], minutes=3)
+        then = again(farm, plan, now)
+        assert then.changes == ()
+        assert to_come(then, now) == to_come(plan, now)
+
+
 @pytest.mark.source("the laws of the plan", "written down in laws.py from farm and JSON alone")
 @settings(**QUIET)
 @given(farms(), st.integers(0, 10_000))

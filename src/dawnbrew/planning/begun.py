@@ -45,7 +45,7 @@ class Ongoing:
         if self.begun.started is not None:
             return self._running(opens, closes)
         starts = self.brewer.start_range(*self._to_cover(opens, closes))
-        return None if isinstance(starts, Unready) else self._to_start(starts, closes)
+        return None if isinstance(starts, Unready) else self._to_start(starts, opens, closes)
 
     def _to_cover(self, opens: int, closes: int) -> Span:
         """Return what the prime must cover: where it was planned, the work itself will do."""
@@ -57,9 +57,9 @@ class Ongoing:
         first, last = self._to_cover(opens, closes)
         if self.prime is None or not self.prime[0] <= first < last <= self.prime[1]:
             return None
-        return Readiness(self.begun.filled, None, self.begun.started, self._free(closes))
+        return Readiness(self.begun.filled, None, self.begun.started, self._free(opens, closes))
 
-    def _to_start(self, starts: tuple[int, int], closes: int) -> Readiness | None:
+    def _to_start(self, starts: Span, opens: int, closes: int) -> Readiness | None:
         """Return the start as it was planned where that will do, else the latest that will."""
         brewer, first = self.brewer, self.first_start
         planned = self.planned_start
@@ -72,7 +72,7 @@ class Ongoing:
         if start is None or brewer.is_dead(start, closes):
             return None
         fill = self.begun.filled if self.begun.stage == "standing" else start - FILL_MIN
-        return Readiness(fill, self.begun.filled, start, self._free(closes))
+        return Readiness(fill, self.begun.filled, start, self._free(opens, closes))
 
     @property
     def first_start(self) -> int:
@@ -85,10 +85,16 @@ class Ongoing:
         """Minute of the start as it was last planned."""
         return minute_of(self.begun.batch.start_at)
 
-    def _free(self, closes: int) -> int:
+    def _free(self, opens: int, closes: int) -> int:
+        """Return when its vessel is washed: where it was planned, at the end of that work already.
+
+        The batch that is filled after it counts on that.
+        """
         brewer = self.brewer
         wash = brewer.roster.earliest(brewer.washers, closes, brewer.wash_min)
-        return (closes if wash is None else wash) + brewer.wash_min
+        free = (closes if wash is None else wash) + brewer.wash_min
+        stays = (opens, closes) == self.begun.covers
+        return min(free, minute_of(self.begun.batch.free_at)) if stays else free
 
 
 def ongoing(

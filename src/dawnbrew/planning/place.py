@@ -118,7 +118,9 @@ def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
 
     What was begun stays where it is; what the plan before named keeps its vessel where that is free.
     """
-    free_at, useful_until = _free_at(question), _useful_until(question)
+    free_at, useful_until = _free_at(question), _useful_until(question, brews)
+    last = question.before.past.last.batches if question.before is not None else ()
+    to_ferment = {batch.vessel for batch in last if batch.state == "to-ferment"}
 
     def order(brew: Brew) -> tuple[bool, int, int]:
         return not _is_in_vessel(brew), brew.ready.readiness.fill, brew.option
@@ -130,7 +132,10 @@ def _name_vessels(question: Question, brews: list[Brew]) -> list[Brew]:
             wanted = brew.ready.ongoing.begun.batch.vessel
         free = [key for key, free in free_at.items() if key[0] == vessels and free <= ready.fill]
         # a brew that nothing takes yet is poured out only where no other vessel is free
-        free.sort(key=lambda key: (useful_until.get(key[1], 0) > ready.fill, key[1] != wanted))
+        waits = {name for name, until in useful_until.items() if until > ready.fill}
+        if wanted in to_ferment:
+            waits.discard(wanted)  # the plan before has said what follows it there
+        free.sort(key=lambda key: (key[1] in waits, key[1] != wanted))
         key = (vessels, wanted) if _is_in_vessel(brew) else free[0]
         brew.vessel_name = key[1]
         free_at[key] = ready.free
@@ -156,7 +161,15 @@ def _free_at(question: Question) -> dict[tuple[int, str], int]:
     return free_at
 
 
-def _useful_until(question: Question) -> dict[str, int]:
-    """Return for each vessel with a started brew the end of its prime, in minutes since the epoch."""
+def _useful_until(question: Question, brews: Iterable[Brew]) -> dict[str, int]:
+    """Return for each vessel with a started brew that nothing takes the end of its prime.
+
+    In minutes since the epoch. A brew that is taken is out of its vessel when it is washed.
+    """
     ongoing = question.before.ongoing if question.before is not None else ()
-    return {one.begun.batch.vessel: one.prime[1] for one in ongoing if one.prime is not None}
+    taken = {brew.ready.ongoing.number for brew in brews if brew.ready.ongoing is not None}
+    return {
+        one.begun.batch.vessel: one.prime[1]
+        for one in ongoing
+        if one.prime is not None and one.number not in taken
+    }
