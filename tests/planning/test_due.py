@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dawnbrew.farm.read import parse_farm
-from dawnbrew.planning.due import treatments_due
+from dawnbrew.planning.due import Earlier, Settled, treatments_due
 
 FARM = """
 [farm]
@@ -128,3 +128,33 @@ def test_whatever_is_left_of_the_time_numbers_are_kept_and_lost_add_up(before, e
     gaps = [(b.ideal_on - a.ideal_on).days for a, b in pairwise(kept)]
     assert all(gap >= least for gap in gaps)
     assert all(one.due_until >= ready for one in kept)
+
+
+def days_again(begun, last_on=None):
+    """Return the days of a program that began too late, planned again with a brew that is ripe on a day."""
+    program = 'before = 4\ntolerance = "1 day"'
+    told = due_of(program, ready="2027-03-26")
+    farm = parse_farm(FARM.format(program=program, bed="planting = 2027-04-20"), "farm.toml")
+    earlier = {one.id: Earlier(one.asked_on, one.ideal_on, one.lost_by is not None) for one in told}
+    done = {} if last_on is None else {told[0].id: last_on}
+    due = treatments_due(
+        farm, ready_on=date(2027, 3, 27), begun_ripe_on=begun, from_on=date(2027, 3, 22),
+        until_on=date(2027, 12, 31), settled=Settled(done, {}, earlier),
+    )  # fmt: skip
+    return {one.number: one.ideal_on for one in due}, {one.number: one.ideal_on for one in told}
+
+
+def test_a_brew_that_runs_gives_a_late_program_its_own_days_again():
+    days, told = days_again(date(2027, 3, 24))
+    assert days != told
+    assert list(days.values()) == [date(2027, 3, 23) + timedelta(days=7 * n) for n in range(4)]
+
+
+def test_a_brew_that_is_ripe_no_earlier_leaves_a_late_program_as_it_was():
+    days, told = days_again(date(2027, 3, 26))
+    assert days == told
+
+
+def test_a_late_program_that_went_on_keeps_its_days_whatever_runs():
+    days, told = days_again(date(2027, 3, 24), last_on=date(2027, 3, 24))
+    assert days == {number: on for number, on in told.items() if number != 1}

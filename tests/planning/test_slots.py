@@ -8,7 +8,7 @@ from farms import base, read
 
 from dawnbrew.nature.light import light_spans, sunless_days
 from dawnbrew.planning.people import Roster
-from dawnbrew.planning.slots import season_slots
+from dawnbrew.planning.slots import season_slots, window_lengths
 
 ON = date(2027, 4, 20)
 
@@ -75,3 +75,11 @@ def test_under_the_midnight_sun_evenings_end_at_the_lowest_sun_after_midnight():
     assert evening.sunset is None
     # the lowest sun is at 24:00 minus 18.96/15 h plus the equation of time: 00:46 in summer time, 22:46 UTC
     assert evening.closes % 1440 == pytest.approx(22 * 60 + 46, abs=2)
+
+
+def test_works_of_up_to_ninety_minutes_ask_for_no_other_windows():
+    assert window_lengths([15, 90]) == window_lengths([]) == (90,)
+
+
+def test_longer_works_get_windows_that_hold_them():
+    assert window_lengths([90.5, 95, 120, 121]) == (90, 120, 150)

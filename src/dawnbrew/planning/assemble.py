@@ -241,7 +241,10 @@ def _poured(question: Question, placed: Placed, told: Sequence[Told]) -> list[tu
 def _when_poured(
     ongoing: Ongoing, before: Before, diary: Diary, out_by: int | None, minutes: int
 ) -> tuple[int, str | None]:
-    """Return when a batch is poured out, and by whom: as it was planned, else once it is past or in the way.
+    """Return when a batch is poured out, and by whom: once it is past, for a later note may still use it.
+
+    Only where its vessel is filled anew before that it is poured out while it is young or in its prime, and
+    then as late as can be.
 
     Args:
         out_by: When its vessel is filled anew, None where it is not.
@@ -249,18 +252,23 @@ def _when_poured(
     """
     brewer, batch_id = ongoing.brewer, ongoing.begun.batch.id
     was = next((task for task in before.past.last.tasks if task.id == f"{batch_id}.ferment"), None)
-    if was is not None and (out_by is None or minute_of(was.at) + minutes <= out_by):
+    past_from = max(before.earliest, ongoing.prime[1] if ongoing.prime is not None else 0)
+    spot = diary.earliest(brewer.washers, past_from, past_from + LATEST_WASH_MIN, minutes)
+    may_wait = out_by is None or (spot is not None and spot[0] + minutes <= out_by)
+    is_in_time = was is not None and (out_by is None or minute_of(was.at) + minutes <= out_by)
+    if (
+        was is not None
+        and is_in_time
+        and (not may_wait or not before.earliest <= minute_of(was.at) < past_from)
+    ):
         at, names = minute_of(was.at), {person.name for person in brewer.washers}
         person = was.person if was.person in names else None
         if person is None or diary.is_free(person, at, at + minutes):
             return at, person
-    first = before.earliest
-    if ongoing.prime is not None and (out_by is None or out_by >= ongoing.prime[1] + 2 * brewer.wash_min):
-        first = max(first, ongoing.prime[1])
-    spot = diary.earliest(brewer.washers, first, first + LATEST_WASH_MIN, minutes)
-    if spot is None or (out_by is not None and spot[0] + minutes > out_by):
-        return first, None
-    return spot
+    if may_wait or out_by is None:
+        return spot or (past_from, None)
+    last = max(before.earliest, out_by - minutes)
+    return diary.latest(brewer.washers, before.earliest, last, minutes) or (last, None)
 
 
 def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -> Batch:

@@ -2,10 +2,12 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from math import exp
+from zoneinfo import ZoneInfo
 
 from dawnbrew.farm.models import Farm
-from dawnbrew.moments import at_minute, minute_of
+from dawnbrew.moments import at_minute, farm_day, minute_of
 from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.ripening import RipeningCurve
 from dawnbrew.nature.vessel import measured
@@ -39,6 +41,14 @@ class Ongoing:
     begun: Begun
     brewer: Brewer
     prime: Span | None
+
+    @property
+    def is_off_its_work(self) -> bool:
+        """Whether its brew was started and is not in its prime for the work that it was planned for."""
+        work = self.begun.work
+        if self.begun.started is None or work is None:
+            return False
+        return self.prime is None or not self.prime[0] <= work[0] < work[1] <= self.prime[1]
 
     def readiness(self, opens: int, closes: int) -> Readiness | None:
         """Return how the batch is ready for a span of work, or None where it is not."""
@@ -154,6 +164,14 @@ def _prime(begun: Begun, brewer: Brewer) -> Span | None:
         return None
     opens, closes = minute_of(opens_at) + 1, minute_of(closes_at)
     return None if opens >= closes or brewer.is_dead(begun.started, closes) else (opens, closes)
+
+
+def ripe_on(batches: Iterable[Ongoing], zone: ZoneInfo, earliest: int) -> date | None:
+    """Return the first farm day on which a started batch is in its prime, None where none will be."""
+    ripe = [
+        max(one.prime[0], earliest) for one in batches if one.prime is not None and one.prime[1] > earliest
+    ]
+    return min((farm_day(at_minute(minute), zone) for minute in ripe), default=None)
 
 
 def primes(batches: Sequence[Ongoing]) -> list[Span]:

@@ -109,6 +109,8 @@ class Before:
         places: For each treatment that had a place: its slot, and the span its brew had to cover.
         works_from: For each of these the minute at which its work was to begin.
         near: Treatments that are moved only where they must be.
+        freed: Treatments whose brew was started, yet is not in its prime for their work as it was planned:
+            they are free to go where it is.
         earliest: Nothing new happens before this minute.
         staying: Where either plan knows of weather: what is not begun and whose exact times still hold. A
             little more warmth changes the windows of the model; what was planned in them stays all the same.
@@ -119,6 +121,7 @@ class Before:
     places: dict[str, tuple[str, Span]]
     works_from: dict[str, int]
     near: frozenset[str]
+    freed: frozenset[str]
     earliest: int
     staying: tuple[Staying, ...] | None = None
 
@@ -146,7 +149,7 @@ class Before:
     def move_cost(self, treatment: str, slot: str) -> int:
         """Return the points of having a treatment in a slot, none where it was there before."""
         was = self.places.get(treatment)
-        if was is None or was[0] == slot:
+        if was is None or was[0] == slot or treatment in self.freed:
             return 0
         return NEAR_MOVE_COST if treatment in self.near else MOVE_COST
 
@@ -204,7 +207,8 @@ def before_of(
     starts = {batch.id: minute_of(batch.start_at) for batch in past.last.batches}
     places: dict[str, tuple[str, Span]] = {}
     works_from: dict[str, int] = {}
-    near = set()
+    near, freed = set(), set()
+    lost = {one.begun.batch.id for one in batches if one.is_off_its_work}
     for one in past.last.treatments:
         work = span_of(one.work_from, one.work_until)  # all that ferment alone has to keep to
         span = covers.get(one.batches[0].batch) if one.batches else work
@@ -214,11 +218,15 @@ def before_of(
         works_from[one.id] = minute_of(one.work_from)
         if min((starts[draw.batch] for draw in one.batches), default=span[0]) <= earliest + NEAR_MIN:
             near.add(one.id)
+        if not lost.isdisjoint(draw.batch for draw in one.batches):
+            freed.add(one.id)
     stays = None
     if may_drift or past.last.weather is not None or _was_taught(past.last):
         begun = {one.begun.batch.id for one in batches} | {batch.id for batch in past.batches}
         stays = tuple(staying(past.last, begun, made, earliest))
-    return Before(past, tuple(batches), places, works_from, frozenset(near), earliest, stays)
+    return Before(
+        past, tuple(batches), places, works_from, frozenset(near), frozenset(freed), earliest, stays
+    )
 
 
 def _was_taught(plan: Plan) -> bool:

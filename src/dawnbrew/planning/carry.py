@@ -82,6 +82,7 @@ class _Carrier:
         for treatment, (slot_id, _) in self.before.places.items():
             if treatment not in wanted:
                 self._note_day(slot_id)
+        self._note_started()
         batches, kept = self._batches()
         self._drop_dry(window_of, batches)
         problem = self.question.problem
@@ -129,6 +130,15 @@ class _Carrier:
         on = next((slot.on for slot in self.last.slots if slot.id == slot_id), None)
         if on is not None:
             self.days.add(on.toordinal())
+
+    def _note_started(self) -> None:
+        """Note the days on which a brew is in its prime that was started at another time than planned."""
+        for ready in self.question.ready:
+            begun = ready.ongoing.begun if ready.ongoing is not None else None
+            if begun is None or begun.started is None:
+                continue
+            if minute_of(begun.batch.start_at) != begun.started:
+                self.days.add(ready.place.slot.on.toordinal())
 
     def _batches(self) -> tuple[list[int], Kept]:
         options = self.question.problem.options

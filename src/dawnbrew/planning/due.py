@@ -83,13 +83,15 @@ Our choice: longer than any slip, and far enough from a year.
 
 
 def treatments_due(
-    farm: Farm, *, ready_on: date, from_on: date, until_on: date, settled: Settled = NOTHING_SETTLED
-) -> list[Due]:
+    farm: Farm, *, ready_on: date, from_on: date, until_on: date, settled: Settled = NOTHING_SETTLED,
+    begun_ripe_on: date | None = None,
+) -> list[Due]:  # fmt: skip
     """Return every treatment whose ideal day lies in a span, chain by chain and in order of time.
 
     Args:
         farm: Beds and programs.
-        ready_on: First day on which a batch can be ripe; a late program is pressed together behind it.
+        ready_on: First day on which a new batch can be ripe; a late program is pressed together behind it.
+        begun_ripe_on: First day on which a batch that runs already is ripe, None where none runs.
         from_on, until_on: Days of the plan; what was due wholly before is not listed, unless its planting
             is still to come: then it is listed as lost.
         settled: What is over; it is not listed, and what the plan before made of a program that began too
@@ -102,7 +104,7 @@ def treatments_due(
             steps = (
                 _rounds(bed, program)
                 if program.is_standing
-                else _around_planting(bed, program, ready_on, from_on, settled)
+                else _around_planting(bed, program, (ready_on, begun_ripe_on), from_on, settled)
             )
             steps = [step for step in steps if not settled.holds(step)]
             due += [t for t in steps if t.ideal_on <= until_on and (t.lost_by or t.due_until >= from_on)]
@@ -166,18 +168,22 @@ def _due(bed: Bed, program: Program, step: Step, number: int, of: int, ideal_on:
 
 
 def _around_planting(
-    bed: Bed, program: Program, ready_on: date, from_on: date, settled: Settled
+    bed: Bed, program: Program, ripe: tuple[date, date | None], from_on: date, settled: Settled
 ) -> list[Due]:
     steps = list(_steps(bed, program))
     before = [step for step in steps if step.step == "before" and not settled.holds(step)]
     others = [step for step in steps if step.step != "before"]
     planting_on = bed.planting_on
     assert planting_on is not None
+    ready_on, begun_ripe_on = ripe
+    ready_on = min(ready_on, begun_ripe_on or ready_on) if program.takes_brew else from_on
     known = [step for step in before if _is_asked_as_before(step, settled)]
     if known and all(step in known or step.due_until < from_on for step in before):
-        return [_as_before(step, settled.earlier[step.id], planting_on) for step in known] + others
-    if not program.takes_brew:
-        ready_on = from_on
+        told = [_as_before(step, settled.earlier[step.id], planting_on) for step in known]
+        if ready_on != begun_ripe_on or len(before) < program.before:
+            return told + others
+        fresh = _from_ready(before, program, planting_on, ready_on)
+        return (fresh if _is_less_late(fresh, told) else told) + others
     began_late = any(step.due_until < ready_on for step in before) and planting_on >= from_on
     if not began_late:
         return before + others
@@ -185,6 +191,21 @@ def _around_planting(
     if last_on is not None:
         ready_on = max(ready_on, last_on + timedelta(days=program.least_gap_d))
     return _pressed(before, program, planting_on, ready_on) + others
+
+
+def _from_ready(before: list[Due], program: Program, planting_on: date, ready_on: date) -> list[Due]:
+    is_late = any(step.due_until < ready_on for step in before)
+    return _pressed(before, program, planting_on, ready_on) if is_late else before
+
+
+def _is_less_late(fresh: list[Due], told: list[Due]) -> bool:
+    """Whether a brew that runs already brings a program nearer to what it asks for: fewer lost, or none late.
+
+    A program that went on is not asked: its next brew runs as planned, and would move its days for nothing.
+    """
+    lost_fresh, lost_told = (sum(step.lost_by is not None for step in steps) for steps in (fresh, told))
+    is_as_asked = all(step.ideal_on == step.asked_on and step.lost_by is None for step in fresh)
+    return lost_fresh < lost_told or (is_as_asked and fresh != told)
 
 
 def _is_asked_as_before(step: Due, settled: Settled) -> bool:

@@ -1,6 +1,6 @@
 """Plans a farm: from what is declared to the immutable answer."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TypeVar
@@ -12,12 +12,13 @@ from dawnbrew.nature.light import light_spans, sunless_days
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.assemble import assemble, declared_sha256
 from dawnbrew.planning.barrels import contents_at, earliest_ready_on
-from dawnbrew.planning.begun import ongoing
+from dawnbrew.planning.begun import ongoing, ripe_on
 from dawnbrew.planning.brewing import brewers, first_ripe_on
 from dawnbrew.planning.build import Question, before_of, build
 from dawnbrew.planning.carry import AFTER_NEWS_D, BEFORE_NEWS_D, Carried, carry, is_open_again, reset
 from dawnbrew.planning.due import NOTHING_SETTLED, Due, last_ideal_on, treatments_due
 from dawnbrew.planning.known import NOTHING_LEARNED, Known, Yard
+from dawnbrew.planning.need import need_of
 from dawnbrew.planning.past import PAST_D, Past, as_planted, look_back
 from dawnbrew.planning.people import Roster
 from dawnbrew.planning.place import place
@@ -26,7 +27,7 @@ from dawnbrew.planning.plan import Plan, Unplaced
 from dawnbrew.planning.problem import Answer, Problem
 from dawnbrew.planning.rules import must_avoid_inversion
 from dawnbrew.planning.sky import sky_of
-from dawnbrew.planning.slots import season_slots
+from dawnbrew.planning.slots import season_slots, window_lengths
 from dawnbrew.planning.solver import check, solve
 from dawnbrew.planning.steeping_tasks import LOOK_BACK_D
 from dawnbrew.planning.unplaced import explain_unplaced
@@ -135,9 +136,10 @@ def ask(
     )
     made = brewers(farm, roster, first_on, last_on, earliest, weather, yard)
     settled = past.settled if past is not None else NOTHING_SETTLED
+    begun = ongoing(farm, roster, past, made, earliest, weather, yard)
     due = treatments_due(
-        farm, ready_on=first_ripe_on(made, farm, earliest), from_on=from_on, until_on=until_on,
-        settled=settled,
+        farm, ready_on=first_ripe_on(made, farm, earliest), begun_ripe_on=ripe_on(begun, zone, earliest),
+        from_on=from_on, until_on=until_on, settled=settled,
     )  # fmt: skip
     spans = light_spans(
         farm.place.latitude, farm.place.longitude, zone, from_on, last_on,
@@ -145,10 +147,18 @@ def ask(
     )  # fmt: skip
     sunless = sunless_days(farm.place.latitude, farm.place.longitude, zone, from_on, last_on)
     clear = any(one.method == "mist" and must_avoid_inversion(farm, one) for one in due)
-    slots = season_slots(farm, roster, spans, frozenset(sunless), from_on, last_on, clear)
+    slots = season_slots(
+        farm,
+        roster,
+        spans,
+        frozenset(sunless),
+        from_on,
+        last_on,
+        clear,
+        window_lengths(_works_min(farm, due)),
+    )
     before = None
     if past is not None:
-        begun = ongoing(farm, roster, past, made, earliest, weather, yard)
         has_news = weather is not None or yard != NOTHING_LEARNED
         before = before_of(past, begun, made, earliest, may_drift=has_news)
     sky = sky_of(farm, weather, earliest)
@@ -157,6 +167,14 @@ def ask(
         fed_from=_fed_from(farm, past, made_at, farm_day(at_minute(ferments_from), zone)),
     )  # fmt: skip
     return replace(question, ferments_from=ferments_from), due
+
+
+def _works_min(farm: Farm, due: Iterable[Due]) -> Iterator[float]:
+    """Yield how long each work with brew takes, by few hands and by many. [min]"""
+    kinds = {(one.bed.name, one.program.name, one.method): one for one in due if one.program.takes_brew}
+    for one in kinds.values():
+        need = need_of(farm, one.bed, one.program, one.method)
+        yield from (need.minutes(crew) for crew in range(1, need.gear.sets + 1))
 
 
 def _fed_from(farm: Farm, past: Past | None, made_at: Instant, first_on: date) -> dict[str, date]:

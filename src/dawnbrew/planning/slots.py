@@ -1,10 +1,11 @@
 """The slots of a season and the windows of work inside them."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
+from math import ceil
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.moments import day_starts, minute_of
@@ -14,6 +15,9 @@ from dawnbrew.planning.plan import Part
 
 SHORT_WINDOW_MIN = 90
 """Length of the first and last part of a slot, for a prime too short to cover the whole. [min]"""
+
+LONG_WINDOW_STEP_MIN = 30
+"""Longer works get first and last parts of their own, their length in such steps: few are fast. [min]"""
 
 DAY_WINDOW_MIN = 180
 """Longest window in the middle of the day: a prime covers about six hours at 18 C. [min]"""
@@ -72,13 +76,15 @@ class DaySlot:
 
 
 def season_slots(farm: Farm, roster: Roster, light: Iterable[LightSpan], sunless: frozenset[date],
-                 first_on: date, last_on: date, mist_clear_of_inversion: bool) -> list[DaySlot]:  # fmt: skip
+                 first_on: date, last_on: date, mist_clear_of_inversion: bool,
+                 lengths: Sequence[int] = (SHORT_WINDOW_MIN,)) -> list[DaySlot]:  # fmt: skip
     """Return the slots of a span of days in order of time, mornings, days and evenings.
 
     Args:
         light: Mornings and evenings, as `nature.light` gives them.
         sunless: Days on which the sun never rises.
         mist_clear_of_inversion: Whether mist is refused in the hours of a likely inversion.
+        lengths: Of the first and last parts of a slot, from `window_lengths`. [min]
     """
     by_day: dict[date, list[LightSpan]] = {}
     for span in light:
@@ -88,7 +94,7 @@ def season_slots(farm: Farm, roster: Roster, light: Iterable[LightSpan], sunless
     on = first_on
     while on <= last_on:
         spans = by_day.get(on, [])
-        slots += [_light_slot(span, roster, applying, mist_clear_of_inversion) for span in spans]
+        slots += [_light_slot(span, roster, applying, mist_clear_of_inversion, lengths) for span in spans]
         slots += _people_slots(farm, on, spans, applying, on in sunless)
         on += timedelta(days=1)
     return _with_unlike_ids(sorted(slots, key=lambda slot: (slot.opens, slot.part)))
@@ -104,7 +110,16 @@ def _with_unlike_ids(slots: list[DaySlot]) -> list[DaySlot]:
     return unlike
 
 
-def _light_slot(span: LightSpan, roster: Roster, applying: list[Span], clear_of_inversion: bool) -> DaySlot:
+def window_lengths(works_min: Iterable[float]) -> tuple[int, ...]:
+    """Return the lengths of the first and last parts of a slot that hold works of so many minutes."""
+    step = LONG_WINDOW_STEP_MIN
+    return tuple(
+        sorted({SHORT_WINDOW_MIN, *(ceil(w / step) * step for w in works_min if w > SHORT_WINDOW_MIN)})
+    )
+
+
+def _light_slot(span: LightSpan, roster: Roster, applying: list[Span], clear_of_inversion: bool,
+                lengths: Sequence[int]) -> DaySlot:  # fmt: skip
     opens, closes = minute_of(span.opens_at) + 1, minute_of(span.closes_at)  # whole minutes inside the light
     sunrise = minute_of(span.sunrise_at) if span.sunrise_at else None
     sunset = minute_of(span.sunset_at) if span.sunset_at else None
@@ -118,7 +133,7 @@ def _light_slot(span: LightSpan, roster: Roster, applying: list[Span], clear_of_
         id=f"{span.on.isoformat()}-{span.part}", on=span.on, part=span.part, opens=opens, closes=closes,
         mist_opens=mist[0] if mist else None, mist_closes=mist[1] if mist else None,
         sunrise=sunrise, sunset=sunset, sunless=False,
-        pieces=tuple(pieces), spans=_windows(pieces, roster, mist if clear_of_inversion else None),
+        pieces=tuple(pieces), spans=_windows(pieces, roster, mist if clear_of_inversion else None, lengths),
     )  # fmt: skip
 
 
@@ -146,7 +161,9 @@ def _chunks(opens: int, closes: int) -> list[Span]:
     return list(pairwise(edges))
 
 
-def _windows(pieces: list[Span], roster: Roster, mist: Span | None) -> tuple[WorkSpan, ...]:
+def _windows(
+    pieces: list[Span], roster: Roster, mist: Span | None, lengths: Sequence[int]
+) -> tuple[WorkSpan, ...]:
     found: dict[Span, str] = {}
     for opens, closes in pieces:
         found.setdefault((opens, closes), "whole")
@@ -155,9 +172,10 @@ def _windows(pieces: list[Span], roster: Roster, mist: Span | None) -> tuple[Wor
         if mist:
             for span in cut([mist], opens, closes):
                 found.setdefault(span, "mist")
-        if closes - opens > SHORT_WINDOW_MIN + LEAST_WINDOW_MIN:
-            found.setdefault((opens, opens + SHORT_WINDOW_MIN), "first")
-            found.setdefault((closes - SHORT_WINDOW_MIN, closes), "last")
+        for length in lengths:
+            if closes - opens > length + LEAST_WINDOW_MIN:
+                found.setdefault((opens, opens + length), "first")
+                found.setdefault((closes - length, closes), "last")
     kept = [WorkSpan(a, b, kind) for (a, b), kind in found.items() if b - a >= LEAST_WINDOW_MIN]
     return tuple(sorted(kept, key=lambda span: (span.opens, span.closes)))
 
