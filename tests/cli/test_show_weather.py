@@ -13,6 +13,7 @@ from dawnbrew.journal.opening import open_journal
 from dawnbrew.moments import after, parse_instant
 from dawnbrew.nature.weather_hours import WeatherHours
 from dawnbrew.season.stored_weather import FromService, place_of
+from dawnbrew.season.weather import Weather
 from dawnbrew.weather.chosen import chosen
 from dawnbrew.weather.kept import nothing_kept
 
@@ -62,13 +63,13 @@ def said(*words):
     return flat(done.stdout)
 
 
-def heard(path, *, trouble="", hours=96, air_c=12.0):
+def heard(path, *, trouble="", hours=96, air_c=12.0, fetched_at=MADE_AT):
     """Let the journal hold a forecast as a daemon stores it."""
     farm = read_farm(path)
     source = chosen(farm.weather)
     kept = nothing_kept(source.name, source.request(place_of(farm)).url_key, NOW)
     known = WeatherHours.of(parse_instant("2027-04-20T03:00:00Z"), hours, {"air_c": np.full(hours, air_c)})
-    told = {"fetched_at": MADE_AT, "hours": known, "trouble": trouble, "failures": int(bool(trouble))}
+    told = {"fetched_at": fetched_at, "hours": known, "trouble": trouble, "failures": int(bool(trouble))}
     failing_since = after(NOW, minutes=-60) if trouble else None
     service = FromService(type(kept)(**vars(kept) | told), failing_since)
     with open_journal(journal_path(path), farm_name="Heron Acre") as journal:
@@ -127,3 +128,48 @@ def test_a_journal_that_cannot_be_read_does_not_stop_the_check_of_a_file(path):
     journal_path(path).write_bytes(b"no journal at all" * 200)
     told = said("check", path)
     assert "What is known of the weather cannot be read: " in told
+
+
+def test_a_forecast_that_never_came_is_called_so_with_the_time_since_when_it_is_asked_for(path):
+    heard(path, trouble="the forecast of met.no: got no connection. Wait.", hours=0, fetched_at=None)
+    told = said("check", path)
+    assert "Plans are based on: the usual weather." in told
+    assert "- No forecast yet, asked for since Tue 20 Apr 10:00: the forecast of met.no: got no" in told
+
+
+def test_a_source_that_is_described_otherwise_since_it_was_heard_is_told_as_unheard(path):
+    heard(path)
+    assert "yet as the file describes it" not in said("check", path)
+    path.write_text(TEXT.replace("latitude = 54.0", "latitude = 53.0") + STATION)
+    told = said("check", path)
+    assert "- No forecast of met.no was asked for yet as the file describes it: dawnbrew run does." in told
+    assert "- The station's station.csv was not read yet as the file describes it:" in told
+    write_fahrenheit(path)
+    told = said("check", path)
+    assert "station.csv was not read yet" not in told
+    assert "- Nothing from the station yet, read since Tue 20 Apr 11:00: the file 'station.csv'" in told
+    assert "Is the column in F?" in told
+
+
+STATION = """
+[weather.station]
+file = "station.csv"
+time = "Time"
+time_zone = "Etc/UTC"
+air = { column = "Air", unit = "C" }
+"""
+
+
+def write_fahrenheit(path):
+    """Let a season read a station whose degrees are those of another unit than the file says."""
+    rows = [f"{after(NOW, minutes=-60 * n):%Y-%m-%d %H:%M},50" for n in range(48, 0, -1)]
+    path.with_name("station.csv").write_text("\n".join(["Time,Air", *rows, ""]))
+    farm = read_farm(path)
+    station = replace(farm, forecast="none")
+    with open_journal(journal_path(path), farm_name="Heron Acre") as journal:
+        weather = Weather(path.parent, journal, do=lambda _, job: job(), tell=lambda *_, **__: None)
+        weather.look(station, NOW)
+
+
+def replace(farm, **weather):
+    return farm.model_copy(update={"weather": farm.weather.model_copy(update=weather)})

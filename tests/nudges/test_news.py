@@ -245,7 +245,7 @@ def test_a_brew_that_ripens_faster_is_told_in_its_own_words_where_its_work_moves
 def test_why_the_weather_moved_things_is_told_once_and_a_slight_move_not_at_all():
     farm, last = spring()
     now = later(task_of(last, "start").at, -600)
-    reason = "warmer than usual until Sun 25 Apr: drum is to be started 2 h later"
+    reason = "warmer than usual until Sun 25 Apr: drum needs 2 h less to ripen"
     (row,) = change_nudges(last, start_moves(last, 120), farm, now=now, because=reason)
     assert row.text.splitlines()[-2:] == [f"Why: {reason}.", "The old times do not count any more."]
     assert "Why: " not in change_nudges(last, start_moves(last, 120), farm, now=now)[0].text

@@ -1,12 +1,13 @@
 """What a plan changed, as a list and as a paragraph that a grower understands."""
 
 from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from farms import FIRST_ON, base, read
 from seasons import again, slipped
 
-from dawnbrew.moments import after, instant, parse_instant
+from dawnbrew.moments import after, instant, moment_text, parse_instant
 from dawnbrew.planning.changes import change_words, changes_between
 from dawnbrew.planning.planner import make_plan
 
@@ -100,3 +101,49 @@ def test_a_start_that_was_made_is_no_change(farm, plan):
 def test_the_day_of_the_slip_is_the_day_asked_for(later):
     on = next(one for one in later.treatments if one.step == "on")
     assert on.asked_on == on.ideal_on == date(2027, 4, 29)
+
+
+def without(plan, *gone, now=()):
+    """Return a plan without some batches, with others instead that serve their treatments."""
+    heir = {old.id: new for old, new in now}
+
+    def drawn(one):
+        draws = [draw.model_copy(update={"batch": heir.get(draw.batch, draw.batch)}) for draw in one.batches]
+        return one.model_copy(update={"batches": tuple(draws)})
+
+    kept = [one for one in plan.batches if one not in gone]
+    treatments = tuple(map(drawn, plan.treatments))
+    return plan.model_copy(update={"batches": tuple(kept), "treatments": treatments})
+
+
+def test_a_start_that_gives_way_to_another_names_that_one(plan):
+    first, second = plan.batches[:2]
+    (change,) = changes_between(plan, without(plan, first, now=[(first, second.id)]))
+    assert (change.kind, change.of) == ("moved", first.id)
+    assert (parse_instant(change.was), parse_instant(change.now)) == (first.start_at, second.start_at)
+    assert f" gives way to the brew in {second.vessel}, start " in change.text
+
+
+def test_a_start_under_a_new_id_for_the_same_treatments_has_moved(plan):
+    first = plan.batches[0]
+    new = first.model_copy(
+        update={"id": "brew.other", "vessel": "barrel", "start_at": after(first.start_at, minutes=600)}
+    )
+    other = without(plan, first, now=[(first, new.id)])
+    other = other.model_copy(update={"batches": (new, *other.batches)})
+    (change,) = changes_between(plan, other)
+    assert (change.kind, change.of) == ("moved", "brew.other")
+    assert change.text.startswith("The start in barrel: ")
+    assert change.text.endswith(f" in {first.vessel}.")
+    assert " instead of " in change.text
+
+
+def test_a_start_that_falls_away_names_the_next_in_its_vessel(plan):
+    first = plan.batches[0]
+    following = next(one for one in plan.batches[1:] if one.vessel == first.vessel)
+    (change,) = changes_between(plan, without(plan, first, now=[(first, "nothing")]))
+    assert (change.kind, change.now) == ("removed", None)
+    zone = ZoneInfo(plan.farm.timezone)
+    assert change.text.endswith(
+        f" falls away; the next start there is {moment_text(following.start_at, zone)}."
+    )

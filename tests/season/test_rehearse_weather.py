@@ -58,7 +58,7 @@ def test_a_front_of_six_degrees_moves_the_start_with_its_reason_and_one_nudge(pa
     was, now = (moment_text(one[-1], rehearsal.zone) for one in (starts(plain), starts(events)))
     assert starts(events)[-1] > starts(plain)[-1]
     assert f"The start in drum: {now} instead of {was}." in change.text
-    assert change.reason.startswith("warmer than usual until Sat 17 Apr: drum is to be started 25 h later")
+    assert change.reason.startswith("warmer than usual until Sat 17 Apr: drum needs 25 h less to ripen")
     told = [event for event in events if event.kind == "nudge" and event.title.startswith("The plan changed")]
     assert [event.at for event in told] == [change.at]
     assert told[0].title == f"The plan changed: Start the brew in drum: {now}, was {was}"

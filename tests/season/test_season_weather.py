@@ -121,7 +121,7 @@ def test_a_warm_front_moves_the_start_with_its_reason_and_one_nudge(tmp_path):
         world.until(after(FRONT_AT, minutes=60))
         now = next(one for one in world.plan.batches if one.id == was.id)
         assert minutes_between(was.start_at, now.start_at) > 60
-        assert world.reasons()[-1].startswith("warmer than usual until Sat 17 Apr: drum is to be started ")
+        assert world.reasons()[-1].startswith("warmer than usual until Sat 17 Apr: drum needs ")
         assert world.season.revision.reason == world.reasons()[-1]
         (told,) = world.news()
         assert f"Why: {world.reasons()[-1]}." in told.text.splitlines()
@@ -230,7 +230,7 @@ def test_the_call_to_start_follows_what_the_service_says_an_hour_before(tmp_path
         for before_min in (90, 70, 60, 30):
             world.tick(after(batch.start_at, minutes=-before_min))
         assert next(one for one in world.plan.batches if one.id == batch.id).start_at > batch.start_at
-        assert "drum is to be started " in world.reasons()[-1]
+        assert "drum needs " in world.reasons()[-1]
         world.tick(batch.start_at)
         assert not [key for key in world.gone("start") if batch.id in key]
 
@@ -334,6 +334,18 @@ def test_a_forecast_that_is_missing_for_a_day_is_told_to_the_owner_once_a_day(tm
         assert world.plan.weather.words == past
 
 
+def test_a_forecast_that_never_was_there_is_told_once_a_week_and_called_so(tmp_path):
+    world = SkyWorld(tmp_path)
+    world.sky.always = Reply(status=500)
+    with sky_service(world.sky, world.path), world:
+        world.hours(24 * 9)
+        told = [message for _, _, message in world.sent if message.key.startswith("fault.")]
+        assert [message.key for message in told] == ["fault.weather.2027-04-02", "fault.weather.2027-04-09"]
+        assert told[0].title.startswith("No forecast yet, asked for since Thu 1 Apr ")
+        assert told[0].text.splitlines()[-1] == "The plan goes on with the usual weather."
+        assert not [one for _, _, one in world.sent if "forecast" in one.text and one not in told]
+
+
 def test_a_running_brew_keeps_the_weather_it_lived_through_when_its_forecast_grows_too_old(tmp_path):
     usual_from = moment("2027-04-12T21:00")
 
@@ -365,7 +377,7 @@ def test_a_forecast_that_grew_too_old_is_weighed_at_once(tmp_path):
         world.run(moment("2027-04-11T19:00"))
         planned = len(world.reasons())
         world.until(moment("2027-04-11T21:00"))
-        assert world.reasons()[planned].startswith("no forecast any more: drum is to be started ")
+        assert world.reasons()[planned].startswith("no forecast any more: drum needs ")
 
 
 def test_without_any_answer_the_plan_is_that_of_the_usual_weather(tmp_path, quick):
@@ -525,11 +537,11 @@ def test_a_kill_while_weather_is_stored_costs_one_more_question(tmp_path, monkey
 
 def test_what_no_plan_can_mend_is_planned_again_once_and_then_at_night(tmp_path, monkeypatch):
     with running(tmp_path) as (world, _):
-        wish = WeatherNews("warmer than usual: drum is to be started 2 h later", ("brew.a",))
+        wish = WeatherNews("warmer than usual: drum needs 2 h less to ripen", ("brew.a",))
         monkeypatch.setattr(season_running, "weather_news", lambda *_, **__: wish)
         world.hours(10)
         assert world.reasons()[1:] == [wish.sentence]
-        other = WeatherNews("warmer than usual: barrel is to be started 2 h later", ("brew.b",))
+        other = WeatherNews("warmer than usual: barrel needs 2 h less to ripen", ("brew.b",))
         monkeypatch.setattr(season_running, "weather_news", lambda *_, **__: other)
         world.hours(1)
         assert world.reasons()[2:] == [other.sentence]

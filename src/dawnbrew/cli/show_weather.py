@@ -12,7 +12,7 @@ from dawnbrew.journal.opening import open_journal
 from dawnbrew.moments import Instant, farm_day
 from dawnbrew.planning.planner import usual_until
 from dawnbrew.season.stored_weather import based_on, known_weather, read_file, read_service
-from dawnbrew.season.weather_trouble import troubles
+from dawnbrew.season.weather_trouble import troubles, unheard
 
 
 def weather_lines(path: Path, farm: Farm, *, now: Instant) -> Iterator[Line]:
@@ -33,3 +33,5 @@ def weather_lines(path: Path, farm: Farm, *, now: Instant) -> Iterator[Line]:
     yield Line(f"Plans are based on: {told}.")
     for one in troubles(farm, service, station, now=now):
         yield Line(one_line(f"{one.title(zone)}: {one.text}"), lead="- ", indent=2)
+    for text in unheard(farm, service, station):
+        yield Line(one_line(text), lead="- ", indent=2)

@@ -130,7 +130,8 @@ def _line(change: Change, last: Plan, plan: Plan) -> str:
         at = _time_of(change.of, plan)
         return f"{what}{f' {when(at, zone)}' if at else ''}: {change.now}, was {change.was}\n{change.text}"
     was, now = _moment(change.was), _moment(change.now)
-    if was is not None and was == now:  # in another vessel
+    is_given_up = was is not None and now is not None and batch is None and _batch_of(change.of, last)
+    if is_given_up or (was is not None and was == now):  # for another brew, or in another vessel
         return change.text
     old = when(was, zone) if was is not None else "not planned"
     new = when(now, zone) if now is not None else "not planned any more"
@@ -166,6 +167,10 @@ def _what(change: Change, plan: Plan) -> str | None:
 def _concerned(change: Change, last: Plan, plan: Plan, turns: Turns) -> list[str]:
     """Return who had or has to do with what was changed, the owner where nobody has."""
     names = [name for one in (last, plan) for name in _people_of(change.of, one)]
+    if change.kind == "moved" and _batch_of(change.of, last) is None:  # whoever had it under its old id
+        known = {batch.id for batch in plan.batches}
+        gone = [b.id for b in last.batches if b.id not in known and iso_z(b.start_at) == change.was]
+        names += [name for one in gone for name in _people_of(one, last)]
     return list(dict.fromkeys(map(turns.known, names))) or [turns.owner]
 
 

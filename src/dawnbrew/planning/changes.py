@@ -15,6 +15,7 @@ from dawnbrew.moments import (
     parse_instant,
     time_text,
 )
+from dawnbrew.planning.heirs import heirs_of, next_start_in
 from dawnbrew.planning.past import work_of
 from dawnbrew.planning.plan import Batch, Change, Plan, Treatment
 
@@ -61,6 +62,10 @@ def _of_batches(last: Plan, plan: Plan) -> Iterable[Change]:
     now = {one.id: one for one in plan.batches if one.state == "planned"}
     others = {one.id: one for one in plan.batches if one.state != "planned"}
     _leave_out_renamed(was, now)
+    heirs = heirs_of([one for one in was.values() if one.id not in {*now, *others}], last, plan)
+    for old_id, heir in list(heirs.items()):
+        if heir.id in now and heir.id not in was:  # it is the same start under another id
+            was[heir.id] = was.pop(old_id)
     for batch_id in [*now, *(i for i in was if i not in now)]:
         old, new = was.get(batch_id), now.get(batch_id)
         if new is None and batch_id in others and others[batch_id].state != "to-ferment":
@@ -78,10 +83,38 @@ def _of_batches(last: Plan, plan: Plan) -> Iterable[Change]:
             continue
         if old is not None and new is None and old.start_at < plan.made_at and batch_id not in others:
             told = f"The brew in {one.vessel}"
+        if old is not None and new is None and batch_id not in others and old.start_at > plan.made_at:
+            yield _given_up(old, heirs.get(batch_id), plan, zone)
+            continue
+        if old is not None and new is not None and old.vessel != new.vessel:
+            yield _in_another_vessel(old, new, zone)
+            continue
         yield _change(one.id, told, old.start_at if old else None, new.start_at if new else None, zone)
     yield from _ripening(last, plan, zone)
     yield from _to_ferment(last, plan, zone)
     yield from _missed(last, plan, zone)
+
+
+def _in_another_vessel(old: Batch, new: Batch, zone: ZoneInfo) -> Change:
+    """Return the move of a start to another time in another vessel."""
+    was = f"{moment_text(old.start_at, zone)} in {old.vessel}"
+    return Change(
+        kind="moved", of=new.id, was=iso_z(old.start_at), now=iso_z(new.start_at),
+        text=f"The start in {new.vessel}: {moment_text(new.start_at, zone)} instead of {was}.",
+    )  # fmt: skip
+
+
+def _given_up(old: Batch, heir: Batch | None, plan: Plan, zone: ZoneInfo) -> Change:
+    """Return that a start is not made, with its heir, or the next start in its vessel."""
+    told = f"The start in {old.vessel}: {moment_text(old.start_at, zone)}"
+    if heir is not None:
+        text = f"{told} gives way to the brew in {heir.vessel}, start {moment_text(heir.start_at, zone)}."
+        return Change(kind="moved", of=old.id, was=iso_z(old.start_at), now=iso_z(heir.start_at), text=text)
+    following = next_start_in(old.vessel, plan)
+    also = f"; the next start there is {moment_text(following, zone)}" if following is not None else ""
+    return Change(
+        kind="removed", of=old.id, was=iso_z(old.start_at), now=None, text=f"{told} falls away{also}."
+    )  # fmt: skip
 
 
 def _leave_out_renamed(was: dict[str, Batch], now: dict[str, Batch]) -> None:

@@ -169,8 +169,9 @@ def _of_planned(batch: Batch, brewer: Brewer, work: Span | None, earliest: int) 
         return
     text = f"{batch.vessel} misses its work"
     if abs(moved_min) > MOVES_MIN:
-        length, how = show_duration(_rounded(moved_min)), "earlier" if moved_min < 0 else "later"
-        text = f"{batch.vessel} is to be started {length} {how}"
+        # by how much its start moves is the plan's to say: people's hours may hold it, or another brew serve
+        length, how = show_duration(_rounded(moved_min)), "more" if moved_min < 0 else "less"
+        text = f"{batch.vessel} needs {length} {how} to ripen"
     waits_until = batch.start_at  # nobody is told of it: any night will do
     if is_missed:
         soonest = minute_of(batch.start_at) if isnan(best) else min(minute_of(batch.start_at), best)

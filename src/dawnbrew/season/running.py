@@ -355,11 +355,12 @@ class Season:
             self._begin_planning(cause, None, self._number, now)
 
     def _tell_of_weather(self, now: Instant) -> None:
-        """Let the owner know once a day of a source that has told nothing new for a day."""
-        on = farm_day(now, self.farm.place.timezone)
-        if on == self._told_weather_on or (words := self._weather.owner_words(self.farm, now)) is None:
+        """Let the owner know of a source that has told nothing new for a day, on each day for that."""
+        words = self._weather.owner_words(self.farm, now)
+        if words is None or words[0] == self._told_weather_on:
             return
-        self._nudge_owner(f"fault.weather.{on}", *words, now)
+        on, title, text = words
+        self._nudge_owner(f"fault.weather.{on}", title, text, now)
         self._told_weather_on = on
 
     # planning

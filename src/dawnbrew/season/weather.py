@@ -1,7 +1,7 @@
 """Keeps the weather of one farm: asks the service and reads the station file when it is time."""
 
 from collections.abc import Callable
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 from pathlib import Path, PurePath
 from typing import Protocol
 from urllib.parse import urlsplit
@@ -274,19 +274,28 @@ class Weather:
         """Return what tells nothing new."""
         return troubles(farm, self._service, self._station, now=now)
 
-    def owner_words(self, farm: Farm, now: Instant) -> tuple[str, str] | None:
-        """Return title and text of what the owner should know of today, None where that is nothing yet."""
+    def owner_words(self, farm: Farm, now: Instant) -> tuple[date, str, str] | None:
+        """Return day, title and text of what the owner should last have been told, None where nothing is.
+
+        The day is the same until it is to be told again.
+        """
+        zone = farm.place.timezone
         lasting = [one for one in self.troubles(farm, now) if one.is_lasting(now)]
-        if not lasting or local(now, farm.place.timezone).time() < TOLD_FROM:
+        if not lasting or local(now, zone).time() < TOLD_FROM:
             return None
-        titles = [one.title(farm.place.timezone) for one in lasting]
+        lasting.sort(key=lambda one: one.last_told_on(now, zone), reverse=True)  # what is new leads
+        titles = [one.title(zone) for one in lasting]
         texts = [f"{title}: {one.text}" for title, one in zip(titles, lasting, strict=True)]
-        return titles[0], "\n".join([*texts, f"The plan goes on with {self._based_on(farm, now)}."])
+        text = "\n".join([*texts, f"The plan goes on with {self._based_on(farm, now)}."])
+        return lasting[0].last_told_on(now, zone), titles[0], text
 
     def summary_line(self, farm: Farm, now: Instant) -> str | None:
-        """Return the line of an evening summary where a forecast is missing for a day, else None."""
+        """Return the line of an evening summary where a forecast has been missing for a day, else None.
+
+        One that never was there is missed by nobody.
+        """
         for one in self.troubles(farm, now):
-            if one.source == "forecast" and one.is_lasting(now):
+            if one.source == "forecast" and one.is_lasting(now) and not one.is_first:
                 title = one.title(farm.place.timezone)
                 return f"{title}: the plan goes on with {self._based_on(farm, now)}."
         return None
