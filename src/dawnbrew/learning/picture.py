@@ -7,7 +7,7 @@ from math import isnan
 from dawnbrew.learning.fit import Learned, Outcome
 from dawnbrew.quantities import Units
 
-WIDTH, ROW = 620, 320
+WIDTH, ROW = 620, 340
 """Size of the picture and of what is drawn of one recipe in one class of vessels. [px]"""
 
 _LEFT, _TOP, _SIDE, _GAP = 56, 64, 216, 110
@@ -52,13 +52,14 @@ def _row(one: Learned, units: Units, down: float) -> list[str]:
 def _against(outcomes: Sequence[Outcome], top: float) -> list[str]:
     """Return the panel of seen hours over predicted ones."""
     told = [one for one in outcomes if not isnan(one.learned_h)]
-    hours = [h for one in told for h in (one.learned_h, one.default_h, *_seen(one)) if not isnan(h)]
-    low, high = _wide(hours)
-    x, y = _scale(low, high, _LEFT, _LEFT + _SIDE), _scale(low, high, top + _SIDE, top)
+    foretold = [h for one in told for h in (one.learned_h, one.default_h) if not isnan(h)]
+    (left, right), (low, high) = _wide(foretold), _wide([h for one in told for h in _seen(one)])
+    x, y = _scale(left, right, _LEFT, _LEFT + _SIDE), _scale(low, high, top + _SIDE, top)
+    begins, ends = max(left, low), min(right, high)
     pieces = [
         *_frame(_LEFT, top, "hours seen, from start to peak", "hours predicted"),
-        *_ticks(low, high, x, top + _SIDE, is_across=True), *_ticks(low, high, y, _LEFT, is_across=False),
-        _line(x(low), y(low), x(high), y(high), dash="4 3"),
+        *_ticks(left, right, x, top + _SIDE, is_across=True), *_ticks(low, high, y, _LEFT, is_across=False),
+        *([_line(x(begins), y(begins), x(ends), y(ends), dash="4 3")] if begins < ends else []),
     ]  # fmt: skip
     for one in told:
         least, most = _ends(one, low, high)
@@ -77,7 +78,7 @@ def _against(outcomes: Sequence[Outcome], top: float) -> list[str]:
 
 
 def _key(top: float) -> list[str]:
-    below = top + _SIDE + 34
+    below = top + _SIDE + 52
     return [
         f'<circle cx="{_LEFT + 4}" cy="{below - 4:.1f}" r="3"/>', _text(_LEFT + 12, below, "as learned"),
         f'<circle cx="{_LEFT + 92}" cy="{below - 4:.1f}" r="3" fill="white" stroke="black"/>',
@@ -148,9 +149,8 @@ def _frame(left: float, top: float, above: str, below: str) -> list[str]:
     return [
         f'<rect x="{left}" y="{top}" width="{_SIDE}" height="{_SIDE}" fill="none" stroke="black"/>',
         _text(left, top - 8, above),
-        _text(left + _SIDE, top + _SIDE + 34, below, anchor="end") if left > _LEFT
-        else _text(left + _SIDE + 8, top + _SIDE + 18, below),
-    ]  # fmt: skip
+        _text(left + _SIDE, top + _SIDE + 34, below, anchor="end"),
+    ]
 
 
 def _ticks(low: float, high: float, scale: _Scale, edge: float, *, is_across: bool) -> list[str]:
