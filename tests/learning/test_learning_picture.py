@@ -75,6 +75,16 @@ def test_batches_that_are_all_near_one_value_are_spread_over_the_panel():
     assert max(dots) - min(dots) > float(frame.get("width")) / 4
 
 
+def test_warm_batches_are_no_heap_beside_a_cold_one():
+    hours = (36, 44, 52, 240)
+    made = [Outcome(f"b{n}", 18, h, h, h, h, 0.0) for n, h in enumerate(hours)]
+    groups = list(drawn(replace(season(), outcomes=tuple(made))).iter(f"{SVG}g"))[: len(made)]
+    x = [float(group.find(f"{SVG}circle").get("cx")) for group in groups]
+    assert (x[2] - x[0]) / (x[3] - x[0]) > 0.15  # 0.08 on an even scale
+    texts = {text.text for text in drawn(replace(season(), outcomes=tuple(made))).iter(f"{SVG}text")}
+    assert {"50", "100", "200"} <= texts
+
+
 def test_each_panel_has_its_words_under_itself_and_none_between():
     root = drawn(season())
     left, right = (rect for rect in root.iter(f"{SVG}rect") if rect.get("fill") == "none")
