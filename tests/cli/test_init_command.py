@@ -2,6 +2,7 @@
 
 import os
 import pty
+import re
 import select
 import signal
 import subprocess
@@ -16,7 +17,15 @@ from typer.testing import CliRunner
 
 from dawnbrew.cli import init_command
 from dawnbrew.cli.asked import read_clock
-from dawnbrew.cli.init_questions import QUESTIONS, Answers, machine_zone, read_air, read_place, read_size
+from dawnbrew.cli.init_questions import (
+    QUESTIONS,
+    Answers,
+    machine_zone,
+    read_air,
+    read_place,
+    read_size,
+    read_vessels,
+)
 from dawnbrew.cli.main import app
 from dawnbrew.farm.read import read_farm
 from dawnbrew.moments import parse_instant
@@ -116,6 +125,44 @@ def test_a_farm_in_the_united_states_is_asked_in_its_units(here):
     assert farm.place.units == "us"
     assert farm.climate.unit == "F"
     assert farm.vessels[0].volume_l == pytest.approx(55 * 3.785411784)
+
+
+def test_a_guess_is_written_in_whole_degrees_without_minus_nought(here):
+    ask("--defaults", "--zone", "Europe/Oslo", "--place", "59.9, 10.7")
+    text = (here / "farm.toml").read_text()
+    lows, highs = (re.search(rf"^{name} *= \[(.+)\]", text, re.MULTILINE)[1] for name in ("lows", "highs"))
+    assert len(lows.split(", ")) == 12
+    assert "." not in lows + highs
+    assert "-0" not in re.split(r"[, ]+", f"{lows}, {highs}")
+
+
+def test_months_between_given_ones_have_no_minus_nought(here):
+    ask(*FLAGS, "--air", "-4 0 4 9 C")
+    text = (here / "farm.toml").read_text()
+    assert "lows  = [-4, -3.5, -2, 0, 2, 3.5, 4, 3.5, 2, 0, -2, -3.5]" in text
+
+
+@pytest.mark.parametrize(
+    ("text", "count", "volume"),
+    [
+        ("2 barrels of 55 gal", 2, "55 gal"), ("3 blue barrels of 60 L each", 3, "60 L"),
+        ("2 drums x 200 L", 2, "200 L"), ("2x200 L", 2, "200 L"), ("4 of 20 L", 4, "20 L"),
+        ("55 gal", 1, "55 gal"),
+    ],
+)  # fmt: skip
+def test_vessels_are_understood_as_they_are_said(text, count, volume):
+    read = read_vessels(text, Answers(NOW))
+    assert (read.count, read.volume) == (count, volume)
+
+
+def test_the_week_that_is_put_on_paper_is_the_first_with_work(here):
+    done = ask(*FLAGS)
+    named = re.search(r"dawnbrew (sheet week farm.toml (\S+) -o week.html)", done.stdout)
+    assert named is not None
+    first = date.fromisoformat(named[2])
+    assert f"{first:%a} {first.day} {first:%b}" in done.stdout.split("1. ")[1].splitlines()[0]
+    soon = ask(*FLAGS, "--replace", "--planting", "2027-03-20")
+    assert "dawnbrew sheet week farm.toml -o week.html\n" in soon.stdout
 
 
 def test_a_farm_in_the_south_is_coldest_in_july(here):

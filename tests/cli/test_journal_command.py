@@ -109,7 +109,7 @@ def test_where_there_is_no_journal_nothing_is_exported_or_made(here):
     done = ask("export")
     assert done.exit_code == 1
     assert done.stdout == ""
-    assert "found no such file needed a journal, which the first note or `dawnbrew run FARM` makes" in flat(
+    assert "found no such file needed a journal, which the first note or `dawnbrew run` makes" in flat(
         done.stderr
     )
     assert not (here / "farm.journal.db").exists()

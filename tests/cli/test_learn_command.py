@@ -143,13 +143,18 @@ def test_nothing_can_be_written_or_drawn_where_nothing_was_learned(tmp_path, opt
     assert not (tmp_path / "x.svg").exists()
 
 
-def test_a_farm_without_a_journal_is_told_what_makes_one(tmp_path):
+def test_a_farm_without_a_journal_has_noted_nothing_and_is_told_what_teaches(tmp_path):
     file = tmp_path / "farm.toml"
     file.write_text(TEXT)
-    code, words = refused(file)
+    words = told(file)
+    assert "Nothing yet: 0 starts noted" in words
+    assert "dawnbrew note started drum 1, then dawnbrew note looked drum 1 --foam young" in words
+    assert "dawnbrew journal import" in words
+    done = json.loads(ask(file, "--json").stdout)
+    assert (done["ripening"], done["started"]) == ([], 0)
+    code, words = refused(file, "--apply")
     assert code == 1
-    assert words.startswith("error: the journal")
-    assert "a journal, which the first note or `dawnbrew run FARM` makes" in words
+    assert "0 started batches" in words
     assert not (tmp_path / "farm.journal.db").exists()
 
 

@@ -118,7 +118,7 @@ def test_without_a_stored_plan_or_trees_there_is_no_round(here):
     assert "found no round through trees ahead in the stored plan" in refused("round")
     (here / "farm.journal.db").unlink()
     assert "found no plan that is stored" in refused("round")
-    assert "dawnbrew run FARM --once" in refused("round")
+    assert "run farm.toml --once" in refused("round")
     assert "found 'Kale bed'" in refused("round", "Kale", "bed")
 
 

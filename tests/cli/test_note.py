@@ -320,7 +320,7 @@ def test_before_there_is_a_plan_only_plantings_are_noted(bare):
     done = ask("note", "started", "drum 1")
     assert done.exit_code == 1
     assert "found no plan is stored yet" in flat(done.stderr)
-    assert "to do Run `dawnbrew run FARM --once` with this farm file; it stores a plan." in flat(done.stderr)
+    assert "to do Store one: dawnbrew run farm.toml --once" in flat(done.stderr)
     assert not journal_path(bare / "farm.toml").exists()
     note, told = noted(bare, "planted", "Far field", "--at", "06:40")
     assert told == "noted: Far field planted Tue 20 Apr\n"

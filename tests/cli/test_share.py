@@ -104,7 +104,7 @@ def test_before_the_first_plan_a_link_is_made_all_the_same(here):
     done = ask("share", "a")
     assert rows(done)
     assert flat(done.stderr).endswith(
-        "note: No plan is stored yet: it comes with the first, dawnbrew run FARM makes it."
+        "note: No plan is stored yet: it comes with the first, dawnbrew run farm.toml makes it."
     )
 
 

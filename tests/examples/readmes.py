@@ -78,11 +78,13 @@ def printed(name: str) -> str:
 
 
 def excerpt(name: str, treatment_id: str) -> str:
-    """Return the printed days on which a treatment's first batch is started and on which it is applied."""
+    """Return the printed days on which a treatment's first batch is filled, cooked for, started, used."""
     made, zone = plan(name), farm(name).place.timezone
     treatment = next(t for t in made.treatments if t.id == treatment_id)
     batch = next(b for b in made.batches if b.id == treatment.batches[0].batch)
-    days = dict.fromkeys(farm_day(at, zone) for at in (batch.start_at, treatment.work_from))
+    cooked = [task.at for task in made.tasks if task.kind == "cook" and task.batch == batch.id]
+    moments = sorted([batch.fill_at, *cooked, batch.start_at, treatment.work_from])
+    days = dict.fromkeys(farm_day(at, zone) for at in moments)
     blocks = printed(name).split("\n\n")
     return "\n\n".join(
         next(block for block in blocks if block.startswith(f"{day_text(on)} {on.year}\n")) for on in days

@@ -67,6 +67,34 @@ def test_a_batch_whose_looks_leave_one_end_open_is_drawn_to_the_edge():
     assert float(bar.get("y2")) == pytest.approx(float(frame.get("y")), abs=0.1)
 
 
+def test_batches_that_are_all_near_one_value_are_spread_over_the_panel():
+    near = tuple(Outcome(f"b{n}", 18, 44 + n / 2, 41 + n / 2, 20 + 10 * n, None, 0.0) for n in range(6))
+    root = drawn(replace(season(), outcomes=near))
+    dots = [float(group.find(f"{SVG}circle").get("cx")) for group in root.iter(f"{SVG}g")][: len(near)]
+    frame = next(rect for rect in root.iter(f"{SVG}rect") if rect.get("fill") == "none")
+    assert max(dots) - min(dots) > float(frame.get("width")) / 4
+
+
+def test_warm_batches_are_no_heap_beside_a_cold_one():
+    hours = (36, 44, 52, 240)
+    made = [Outcome(f"b{n}", 18, h, h, h, h, 0.0) for n, h in enumerate(hours)]
+    groups = list(drawn(replace(season(), outcomes=tuple(made))).iter(f"{SVG}g"))[: len(made)]
+    x = [float(group.find(f"{SVG}circle").get("cx")) for group in groups]
+    assert (x[2] - x[0]) / (x[3] - x[0]) > 0.15  # 0.08 on an even scale
+    texts = {text.text for text in drawn(replace(season(), outcomes=tuple(made))).iter(f"{SVG}text")}
+    assert {"50", "100", "200"} <= texts
+
+
+def test_each_panel_has_its_words_under_itself_and_none_between():
+    root = drawn(season())
+    left, right = (rect for rect in root.iter(f"{SVG}rect") if rect.get("fill") == "none")
+    words = {text.text: text for text in root.iter(f"{SVG}text")}
+    for frame, name in ((left, "hours predicted"), (right, "mean of the liquid, °C")):
+        assert words[name].get("text-anchor") == "end"
+        assert float(words[name].get("x")) == float(frame.get("x")) + float(frame.get("width"))
+        assert float(words[name].get("y")) > float(frame.get("y")) + float(frame.get("height"))
+
+
 def test_without_batches_there_is_an_empty_picture():
     root = drawn(learn_ripening((), DEFAULT, recipe="weekly", vessel="drum"))
     assert list(root.iter(f"{SVG}circle")) == []

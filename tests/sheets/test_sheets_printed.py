@@ -69,6 +69,37 @@ def test_nothing_runs_over_the_edge_of_the_paper(browser, sheets, kind, paper):
     assert over == []
 
 
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "log"])
+def test_a_sheet_fits_the_screen_of_a_phone(browser, sheets, kind):
+    page = browser.new_page(viewport={"width": 360, "height": 740})
+    page.set_content(sheets[kind])
+    wide = page.evaluate("() => document.documentElement.scrollWidth")
+    page.close()
+    assert wide <= 360
+
+
+def test_minutes_are_not_broken_and_a_mixture_breaks_on_the_screen_alone(browser, sheets):
+    page = printed(browser, sheets["slot"], "A4", "slot")
+    how = "selector => getComputedStyle(document.querySelector(selector)).whiteSpace"
+    on_paper = [page.evaluate(how, selector) for selector in ("h2 .whole", "p .much")]
+    page.emulate_media(media="screen")
+    on_screen = [page.evaluate(how, selector) for selector in ("h2 .whole", "p .much")]
+    page.context.close()
+    assert (on_paper, on_screen) == (["nowrap", "nowrap"], ["nowrap", "normal"])
+
+
+@pytest.mark.parametrize("kind", ["week", "batch"])
+def test_the_last_task_is_never_alone_on_a_page(browser, sheets, kind):
+    page = printed(browser, sheets[kind], "A4", kind)
+    kept = page.evaluate(
+        """() => [...document.querySelectorAll(".task")].filter(e => !e.matches(":first-of-type"))
+        .filter(e => e.matches(":last-of-type")).map(e => getComputedStyle(e).breakBefore)"""
+    )
+    page.context.close()
+    assert kept
+    assert set(kept) == {"avoid"}
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_letters_are_large_and_all_is_black_on_white(browser, sheets, kind):
     page = printed(browser, sheets[kind], "A4", kind)

@@ -52,7 +52,10 @@ def channels(
 
 @commands.command()
 def run(
-    farms: Annotated[list[Path], typer.Argument(metavar="FARM [FARM...]", help="The farm files.")],
+    farms: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[FARM...]", help="The farm files. Without any farm.toml here."),
+    ] = None,
     once: Annotated[
         bool, typer.Option("--once", help="Do what is due now and stop, for cron and for tries.")
     ] = False,
@@ -86,8 +89,10 @@ def run(
 
     Nudges for the console go to stdout; what happens goes to stderr, one JSON object a line.
     """
+    from dawnbrew.cli.asked import own_farm  # noqa: PLC0415  # see cli/main
     from dawnbrew.cli.run_command import run_farms  # noqa: PLC0415  # see cli/main
 
     run_farms(
-        farms, is_once=once, health_port=health, is_renamed=renamed, web=web, proxies=proxy or ()
+        farms or [own_farm(None)], is_once=once, health_port=health, is_renamed=renamed, web=web,
+        proxies=proxy or (),
     )  # fmt: skip

@@ -56,11 +56,11 @@ def get_page(words: Sequence[str], *, is_renamed: bool) -> None:
     farm_path = own_farm(farm_given)
     farm, place, now = read_farm(farm_path), journal_path(farm_path), read_clock()
     if not place.exists():
-        raise no_plan_yet(place, need=_NEEDS_PLAN)
+        raise no_plan_yet(place, farm_path, need=_NEEDS_PLAN)
     with open_journal(place, farm_name=farm.place.name, is_renamed=is_renamed) as journal:
         desk = Desk(farm_path.resolve(), journal, farm=lambda: farm, clock=lambda: now)
         if journal.last_number() is None:
-            raise no_plan_yet(place, need=_NEEDS_PLAN)
+            raise no_plan_yet(place, farm_path, need=_NEEDS_PLAN)
         kind, _, name = path.partition(":")
         if kind == FEED:
             bring_feeds_up(journal, farm, now=now)

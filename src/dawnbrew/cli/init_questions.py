@@ -35,6 +35,9 @@ MOST_VESSELS = 50
 
 _NUMBER = r"[-+]?\d+(?:\.\d+)?"
 
+_VESSELS = r"\s*(?:(\d{1,3})\s*(?:[^\W\d_]+\s+){0,2}?(?:[x×*]|of\b)\s*)?(.+?)(?:\s+each)?\s*"
+"""How many, what they are called, and what one holds: `2 x 200 L`, `2 blue barrels of 55 gal each`."""
+
 MOST_NAME = 80
 
 US_COUNTRIES = frozenset({"US", "PR", "VI", "GU", "AS", "MP"})
@@ -60,9 +63,17 @@ class Answers:
 
     @property
     def months(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
-        """Lows and highs of the twelve months, in the unit that was written."""
+        """Lows and highs of the twelve months, in the unit that was written; a guess in whole degrees."""
         air = self.told["air"]
-        return months_between(air.coldest, air.warmest, is_south=self.told["place"][0] < 0)
+        lows, highs = months_between(air.coldest, air.warmest, is_south=self.told["place"][0] < 0)
+        if not self.is_guess:
+            return lows, highs
+        return tuple(round(low) for low in lows), tuple(round(high) for high in highs)
+
+    @property
+    def is_guess(self) -> bool:
+        """Whether the temperatures are those that nobody gave."""
+        return bool(self.told["air"] == read_air(default_air(self), self))
 
     @property
     def is_us(self) -> bool:
@@ -78,11 +89,10 @@ class Answers:
     def whole(self) -> FirstFarm:
         """Return the farm of eight answers."""
         told, (lows, highs) = self.told, self.months
-        is_guess = told["air"] == read_air(default_air(self), self)
         return FirstFarm(
             name=told["name"], latitude=told["place"][0], longitude=told["place"][1], timezone=told["zone"],
             units=self.units, unit=told["air"].unit, lows=lows, highs=highs,
-            air_words=GUESSED if is_guess else GIVEN,
+            air_words=GUESSED if self.is_guess else GIVEN,
             vessels=told["vessels"].count, volume=told["vessels"].volume, bed=told["bed"], size=told["size"],
             planting_on=told["planting"],
         )  # fmt: skip
@@ -198,11 +208,18 @@ def read_air(text: str, answers: Answers) -> Air:
 
 
 def read_vessels(text: str, _: Answers) -> Vessels:
-    """Return how many vessels of which volume: `2 x 200 L`, `55 gal`. Errors: BadRequest, BadQuantity."""
-    match = re.fullmatch(r"\s*(?:(\d{1,3})\s*[x×*]\s*)?(.+?)\s*", text, re.IGNORECASE)
+    """Return how many vessels of which volume: `2 x 200 L`, `2 barrels of 55 gal`, `55 gal`.
+
+    Errors: BadRequest, BadQuantity.
+    """
+    match = re.fullmatch(_VESSELS, text, re.IGNORECASE)
     if match is None or not 1 <= int(match[1] or 1) <= MOST_VESSELS:
         raise _refused(text, f"1 to {MOST_VESSELS} vessels and what one holds", "Write e.g. 2 x 200 L.")
-    parse(match[2], "volume")
+    try:
+        parse(match[2], "volume")
+    except BadQuantity as fault:
+        fix = f"{fault.fix} How many comes first: 2 x 200 L."
+        raise BadQuantity(where=fault.where, got=fault.got, need=fault.need, fix=fix) from None
     return Vessels(int(match[1] or 1), match[2], re.search(r"gal|qt|quart|pt|pint|oz", match[2]) is not None)
 
 

@@ -2,9 +2,11 @@
 
 import shlex
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import timedelta
 from json import dumps
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import typer
 
@@ -19,7 +21,6 @@ from dawnbrew.farm.models import Farm
 from dawnbrew.farm.read import read_farm
 from dawnbrew.farm.write_file import check_place, write_whole
 from dawnbrew.journal.beside import journal_path
-from dawnbrew.journal.faults import no_journal_yet
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.opening import open_journal
 from dawnbrew.learning.fit import Learned
@@ -47,19 +48,25 @@ WORTH = 1.05
 """A better vessel is spoken of where it serves so many times as many slots; our choice. [unitless]"""
 
 
+_TEACHES = (
+    "Note each start and what each look finds, e.g. dawnbrew note started drum 1, then dawnbrew note looked "
+    "drum 1 --foam young. Whoever is called can tap it on the phone instead.",
+    "Batches that were noted in another journal come with dawnbrew journal import.",
+)
+"""How a farm where nothing was learned yet comes to it."""
+
+
 def show_learned(
     farm_given: Path | None, now: Instant, *, is_json: bool, drawn: Path | None, is_apply: bool
 ) -> None:
     """Do what `dawnbrew learn` was asked for.
 
-    Errors: NoJournalYet, NothingLearned where there is nothing to draw or write, BadRequest, BadFarm,
+    Errors: NothingLearned where there is nothing to draw or write, BadRequest, BadFarm,
         BadFarmFile, CannotWrite, those of a journal.
     """
     path = own_farm(farm_given) if is_apply else choose_farm(farm_given)
     farm, place = read_farm(path), journal_path(path)
-    if not place.exists():
-        raise no_journal_yet(place)
-    with open_journal(place, farm_name=farm.place.name) as journal:
+    with _notes_of(farm, place) as journal:
         told = _told(path, farm, journal, now)
     learned = told.learned
     if drawn is not None:
@@ -81,6 +88,20 @@ def show_learned(
         print_lines(talk(), [Line(f"Wrote {drawn}.")])
     if is_apply:
         _apply(told)
+
+
+@contextmanager
+def _notes_of(farm: Farm, place: Path) -> Iterator[Journal]:
+    """Open the journal of a farm; where there is none yet, an empty one that is gone afterwards."""
+    if place.exists():
+        with open_journal(place, farm_name=farm.place.name) as journal:
+            yield journal
+        return
+    with (
+        TemporaryDirectory(prefix="dawnbrew-learn-") as folder,
+        open_journal(Path(folder) / place.name, farm_name=farm.place.name) as nowhere,
+    ):
+        yield nowhere
 
 
 def _check_drawn(drawn: Path, own: tuple[Path, Path]) -> None:
@@ -147,6 +168,10 @@ def _lines(told: Told) -> Iterator[Line]:
         many = f"{learned.started} start{'' if learned.started == 1 else 's'}"
         yield Line(f"Nothing yet: {many} noted, and no look at how ripe a batch was that can be used.")
         yield Line("Plans go by the recipes as the farm file has them.")
+        yield Line()
+        yield Line("What teaches", style="bold")
+        for line in _TEACHES:
+            yield Line(line, lead="- ", indent=2)
     for one in learned.ripening:
         yield Line()
         yield Line(one_line(" ".join(ripening_sentences(one, units))))

@@ -1,5 +1,6 @@
 """Answers how something is mixed: a bed's next treatment, a round, or a single question."""
 
+import shlex
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -296,7 +297,8 @@ def _round_lines(farm_file: Path, text: str) -> Iterator[Line]:
             if plan is None
             else "no round through trees ahead in the stored plan",
             need="a round is told from the stored plan",
-            fix="Store one with dawnbrew run FARM --once; for one bed write dawnbrew mix bed and its name.",
+            fix=f"Store one: {shlex.join(['dawnbrew', 'run', str(farm_file), '--once'])}; "
+            "for one bed write dawnbrew mix bed and its name.",
         )
     first, lines = walked
     words = PlanWords(plan)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 from shlex import quote
+from zoneinfo import ZoneInfo
 
 from dawnbrew.calendar_out.text import one_line, shown_name
 from dawnbrew.cli.asked import FARM_HERE
@@ -10,9 +11,10 @@ from dawnbrew.cli.screen import Line
 from dawnbrew.errors import BadFarmFile
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.beside import journal_path
-from dawnbrew.moments import Instant, instant
+from dawnbrew.moments import Instant, farm_day, instant
 from dawnbrew.planning.plan import Plan, Task
 from dawnbrew.season.plan_words import PlanWords
+from dawnbrew.sheets.week import DAYS
 
 AT_ONCE = 3
 """So many things to do are told; more is a plan."""
@@ -51,9 +53,18 @@ def next_lines(plan: Plan, path: Path, *, now: Instant) -> Iterator[Line]:
     yield from _commands(
         (f"dawnbrew plan {farm}", "the whole season, and why something has no slot"),
         (f"dawnbrew climate {farm} --fetch --write", "better temperatures, from a public archive"),
-        (f"dawnbrew sheet week {farm} -o week.html", "the week on paper, for the shed wall"),
+        _week_command(plan, farm, now),
         (f"dawnbrew run {farm} --web 8643", "calls you in time, and serves the pages for the phone"),
     )  # fmt: skip
+
+
+def _week_command(plan: Plan, farm: str, now: Instant) -> tuple[str, str]:
+    """Return how the first week with something to do is put on paper; its day is named where it is ahead."""
+    first = next((PlanWords(plan).on(instant(task.at)) for task in next_tasks(plan, now)), None)
+    today = farm_day(now, ZoneInfo(plan.farm.timezone))
+    if first is None or (first - today).days < DAYS:
+        return f"dawnbrew sheet week {farm} -o week.html", "the week on paper, for the shed wall"
+    return f"dawnbrew sheet week {farm} {first} -o week.html", "the first week of work, for the shed wall"
 
 
 def _commands(*told: tuple[str, str]) -> Iterator[Line]:

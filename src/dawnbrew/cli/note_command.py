@@ -111,15 +111,15 @@ def take_note(words: Sequence[str], options: NoteOptions) -> None:
         if kind is None:
             print_lines(results(), [Line(f"Nothing is noted yet, and no plan is stored beside {path}.")])
             return
-        raise no_plan_yet(place)
+        raise no_plan_yet(place, path)
     if not place.exists() and kind is not None:  # what is refused must not leave an empty journal
         with (
             TemporaryDirectory(prefix="dawnbrew-note-") as folder,
             open_journal(Path(folder) / place.name, farm_name=farm.place.name) as nowhere,
         ):
-            _Desk(farm, nowhere, options, now).try_out(noted_as or "planted", of)
+            _Desk(path, farm, nowhere, options, now).try_out(noted_as or "planted", of)
     with open_journal(place, farm_name=farm.place.name, is_renamed=options.is_renamed) as journal:
-        desk = (_Joining if kind == "joined" else _Desk)(farm, journal, options, now)
+        desk = (_Joining if kind == "joined" else _Desk)(path, farm, journal, options, now)
         if noted_as is None:
             desk.list_notes()
         elif desk.take(noted_as, of).is_new:
@@ -194,8 +194,8 @@ def _misfit(option: str, got: str, need: str, fix: str) -> BadNote:
 class _Desk:
     """One journal, open to be read and written for one command."""
 
-    def __init__(self, farm: Farm, journal: Journal, options: NoteOptions, now: Instant) -> None:
-        self.farm, self.journal, self.options, self.now = farm, journal, options, now
+    def __init__(self, path: Path, farm: Farm, journal: Journal, options: NoteOptions, now: Instant) -> None:
+        self.path, self.farm, self.journal, self.options, self.now = path, farm, journal, options, now
         self.zone = farm.place.timezone
         self.noting = Noting.read(farm, journal)
         self.plan, self.notes = self.noting.plan, self.noting.notes
@@ -219,7 +219,7 @@ class _Desk:
         if self.options.is_undo:
             return self._take_back(self._newest(kind, of))
         if self.plan is None and kind != "planted":
-            raise no_plan_yet(self.journal.path)
+            raise no_plan_yet(self.journal.path, self.path)
         old = self._newest(kind, of) if self.options.is_correction else None
         noted, notable = self._add(kind, of, old)
         words = NoteWords(self.farm, self.plan, notable)

@@ -42,7 +42,11 @@ def plan(
 def why(
     id: Annotated[
         str | None,
-        typer.Argument(metavar="ID", help="A treatment or a batch. Without it all ids are listed."),
+        typer.Argument(
+            metavar="ID",
+            help="A treatment or a batch, or a bed or a vessel for its next one. Without it all ids are "
+            "listed.",
+        ),
     ] = None,
     farm: Annotated[
         str | None,
@@ -58,6 +62,7 @@ def why(
     same days as the plan that you look at.
     """
     from dawnbrew.cli.asked import sort_id_and_farm  # noqa: PLC0415  # see cli/main
+    from dawnbrew.cli.named_in_plan import id_of  # noqa: PLC0415  # see cli/main
     from dawnbrew.cli.screen import results  # noqa: PLC0415  # see cli/main
     from dawnbrew.cli.show_why import advised, print_ids, print_why  # noqa: PLC0415  # see cli/main
     from dawnbrew.planning.why import explain  # noqa: PLC0415  # see cli/main
@@ -67,7 +72,8 @@ def why(
     if wanted is None:
         print_ids(results(), planned.plan)
     else:
-        print_why(results(), planned.plan, explain(planned, wanted), advised(planned, wanted))
+        meant = id_of(planned.plan, wanted)
+        print_why(results(), planned.plan, explain(planned, meant), advised(planned, meant))
 
 
 @commands.command()

@@ -112,6 +112,5 @@ def _talk_lines(path: Path, farm: Farm, link: Link, *, has_plan: bool) -> Iterat
             "A calendar on the web cannot reach this address; a phone in the house can.", lead="note: "
         )
     if not has_plan:
-        yield Line(
-            "No plan is stored yet: it comes with the first, dawnbrew run FARM makes it.", lead="note: "
-        )
+        making = shlex.join(["dawnbrew", "run", str(path)])
+        yield Line(f"No plan is stored yet: it comes with the first, {making} makes it.", lead="note: ")

@@ -108,18 +108,22 @@ class NoJournalYet(DawnbrewError):
 
 
 def no_plan_yet(
-    path: Path, *, need: str = "a plan that says which batches and treatments there are; nothing was noted"
+    path: Path,
+    farm_file: Path,
+    *,
+    need: str = "a plan that says which batches and treatments there are; nothing was noted",
 ) -> NoPlanYet:
     """Return the refusal of what needs a plan, by default a note, before one is stored.
 
     Args:
+        path: The journal. farm_file: The farm file beside it, which is planned.
         need: What the plan is needed for.
     """
     return NoPlanYet(
         where=f"the journal '{path}'",
         got="no plan is stored yet",
         need=need,
-        fix="Run `dawnbrew run FARM --once` with this farm file; it stores a plan.",
+        fix=f"Store one: {shlex.join(['dawnbrew', 'run', str(farm_file), '--once'])}",
     )
 
 
@@ -128,7 +132,7 @@ def no_journal_yet(path: Path) -> NoJournalYet:
     return NoJournalYet(
         where=f"the journal '{path}'",
         got="no such file",
-        need="a journal, which the first note or `dawnbrew run FARM` makes",
+        need="a journal, which the first note or `dawnbrew run` makes",
         fix="Look at the name and the folder of the farm file.",
     )
 

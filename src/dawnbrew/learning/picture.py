@@ -2,16 +2,19 @@
 
 from collections.abc import Callable, Sequence
 from html import escape
-from math import isnan
+from math import isnan, log
 
 from dawnbrew.learning.fit import Learned, Outcome
 from dawnbrew.quantities import Units
 
-WIDTH, ROW = 620, 320
+WIDTH, ROW = 620, 340
 """Size of the picture and of what is drawn of one recipe in one class of vessels. [px]"""
 
 _LEFT, _TOP, _SIDE, _GAP = 56, 64, 216, 110
 """Where the first panel begins, how large a panel is, and what lies between two. [px]"""
+
+MANY_TIMES = 4
+"""An axis that reaches from a number to more times it has no even steps."""
 
 _Scale = Callable[[float], float]
 
@@ -50,15 +53,20 @@ def _row(one: Learned, units: Units, down: float) -> list[str]:
 
 
 def _against(outcomes: Sequence[Outcome], top: float) -> list[str]:
-    """Return the panel of seen hours over predicted ones."""
+    """Return the panel of seen hours over predicted ones; twice as long is as far apart everywhere.
+
+    A batch in the cold takes many times as long as one in the warm; on an even scale the warm ones would lie
+    in one heap.
+    """
     told = [one for one in outcomes if not isnan(one.learned_h)]
-    hours = [h for one in told for h in (one.learned_h, one.default_h, *_seen(one)) if not isnan(h)]
-    low, high = _wide(hours)
-    x, y = _scale(low, high, _LEFT, _LEFT + _SIDE), _scale(low, high, top + _SIDE, top)
+    foretold = [h for one in told for h in (one.learned_h, one.default_h) if not isnan(h)]
+    (left, right), (low, high) = _wide_hours(foretold), _wide_hours([h for one in told for h in _seen(one)])
+    x, y = _by_times(left, right, _LEFT, _LEFT + _SIDE), _by_times(low, high, top + _SIDE, top)
+    begins, ends = max(left, low), min(right, high)
     pieces = [
         *_frame(_LEFT, top, "hours seen, from start to peak", "hours predicted"),
-        *_ticks(low, high, x, top + _SIDE, is_across=True), *_ticks(low, high, y, _LEFT, is_across=False),
-        _line(x(low), y(low), x(high), y(high), dash="4 3"),
+        *_ticks(left, right, x, top + _SIDE, is_across=True), *_ticks(low, high, y, _LEFT, is_across=False),
+        *([_line(x(begins), y(begins), x(ends), y(ends), dash="4 3")] if begins < ends else []),
     ]  # fmt: skip
     for one in told:
         least, most = _ends(one, low, high)
@@ -77,7 +85,7 @@ def _against(outcomes: Sequence[Outcome], top: float) -> list[str]:
 
 
 def _key(top: float) -> list[str]:
-    below = top + _SIDE + 34
+    below = top + _SIDE + 52
     return [
         f'<circle cx="{_LEFT + 4}" cy="{below - 4:.1f}" r="3"/>', _text(_LEFT + 12, below, "as learned"),
         f'<circle cx="{_LEFT + 92}" cy="{below - 4:.1f}" r="3" fill="white" stroke="black"/>',
@@ -94,7 +102,7 @@ def _residuals(outcomes: Sequence[Outcome], units: Units, top: float) -> list[st
     warm = [_shown(one.mean_c, units) for one in told]
     offs = [[100 * (hours / one.learned_h - 1) for hours in _seen(one)] for one in told]
     low, high = _wide(warm)
-    most = max(10.0, *(abs(off) for pair in offs for off in pair))
+    most = 1.05 * max(10.0, *(abs(off) for pair in offs for off in pair))
     x, y = _scale(low, high, left, left + _SIDE), _scale(-most, most, top + _SIDE, top)
     degree = "°F" if units == "us" else "°C"
     pieces = [
@@ -140,6 +148,18 @@ def _wide(values: Sequence[float]) -> tuple[float, float]:
     return low - room, high + room
 
 
+def _wide_hours(hours: Sequence[float]) -> tuple[float, float]:
+    """Return the bounds of an axis of hours, above nought, with a little room on both sides."""
+    low, high = max(1.0, min(hours, default=1.0)), max(2.0, *hours, 2.0)
+    room = max((high / low) ** 0.05, 1.02)
+    return low / room, high * room
+
+
+def _by_times(low: float, high: float, begins: float, ends: float) -> _Scale:
+    """Return a scale on which twice as much is equally far everywhere; what is below it stands at its end."""
+    return lambda value: begins + log(max(value, low) / low) / log(high / low) * (ends - begins)
+
+
 def _scale(low: float, high: float, begins: float, ends: float) -> _Scale:
     return lambda value: begins + (value - low) / (high - low) * (ends - begins)
 
@@ -148,17 +168,14 @@ def _frame(left: float, top: float, above: str, below: str) -> list[str]:
     return [
         f'<rect x="{left}" y="{top}" width="{_SIDE}" height="{_SIDE}" fill="none" stroke="black"/>',
         _text(left, top - 8, above),
-        _text(left + _SIDE, top + _SIDE + 34, below, anchor="end") if left > _LEFT
-        else _text(left + _SIDE + 8, top + _SIDE + 18, below),
-    ]  # fmt: skip
+        _text(left + _SIDE, top + _SIDE + 34, below, anchor="end"),
+    ]
 
 
 def _ticks(low: float, high: float, scale: _Scale, edge: float, *, is_across: bool) -> list[str]:
     """Return short lines with numbers at four or five round values."""
-    step = _step((high - low) / 5)
-    value = step * -(-low // step)
     pieces = []
-    while value <= high:
+    for value in _round_values(low, high):
         at = scale(value)
         if is_across:
             pieces += [
@@ -166,8 +183,16 @@ def _ticks(low: float, high: float, scale: _Scale, edge: float, *, is_across: bo
             ]  # fmt: skip
         else:
             pieces += [_line(edge - 4, at, edge, at), _text(edge - 7, at + 4, f"{value:g}", anchor="end")]
-        value += step
     return pieces
+
+
+def _round_values(low: float, high: float) -> list[float]:
+    """Return four or five values between bounds; over a wide span of hours some that are times apart."""
+    if low > 0 and high > MANY_TIMES * low:
+        return [n * 10.0**ten for ten in range(5) for n in (1, 2, 3, 5) if low <= n * 10**ten <= high]
+    step = _step((high - low) / 5)
+    first = step * -(-low // step)
+    return [first + step * n for n in range(int((high - first) // step) + 1)]
 
 
 def _step(least: float) -> float:

@@ -34,7 +34,7 @@ def months_between(
 
 def _month(month: int, cold: float, warm: float, is_south: bool) -> float:
     share = (1 - cos(2 * pi * month / 12)) / 2
-    return round(cold + (warm - cold) * (1 - share if is_south else share), 1)
+    return round(cold + (warm - cold) * (1 - share if is_south else share), 1) + 0.0  # no minus nought
 
 
 def guessed_air(latitude: float) -> tuple[tuple[float, float], tuple[float, float]]:

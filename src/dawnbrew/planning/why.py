@@ -56,12 +56,14 @@ def _no_such(plan: Plan, wanted: str) -> NoSuchId:
     from difflib import get_close_matches  # noqa: PLC0415  # only a mistaken id needs it
 
     ids = [treatment.id for treatment in plan.treatments] + [batch.id for batch in plan.batches]
-    near = get_close_matches(wanted, ids, n=3, cutoff=0.3)
+    ids += dict.fromkeys([*(one.bed for one in plan.treatments), *(one.vessel for one in plan.batches)])
+    close = get_close_matches(wanted, ids, n=3, cutoff=0.3)
+    near = f"Nearest: {', '.join(close)}. " if close else ""
     return NoSuchId(
         where=f"the id '{wanted}'",
         got="an id that this plan does not hold",
-        need="the id of a treatment or a batch of the plan is needed",
-        fix=f"Nearest: {', '.join(near)}." if near else "The plan with --json lists all ids.",
+        need="the id of a treatment or a batch of the plan, or the name of a bed or a vessel",
+        fix=f"{near}`dawnbrew why` alone lists all ids.",
     )
 
 

@@ -153,7 +153,7 @@ class Desk:
     def _look(self, farm: Farm, now: Instant) -> Sight:
         revision = self.journal.last_revision()
         if revision is None:
-            raise no_plan_yet(self.journal.path)
+            raise no_plan_yet(self.journal.path, self.path)
         answers = read_answers(self.journal, revision.plan, now=now)
         notes = self.journal.notes(since=Instant(now - SEEN_FOR))
         return Sight.of(farm, self.path.name, revision, answers, notes, now=now, earlier=self._plan)
@@ -211,7 +211,7 @@ class Desk:
         for _ in range(_TRIES):
             noting = Noting.read(self.farm, self.journal)
             if noting.plan is None and any(tap.kind != "planted" for tap in taps):
-                raise no_plan_yet(self.journal.path)
+                raise no_plan_yet(self.journal.path, self.path)
             was, before = before, [noted_before(tap, noting, self.journal, now=now) for tap in taps]
             if before == was:
                 break  # nobody was faster: what refused it stands

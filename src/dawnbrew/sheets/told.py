@@ -19,7 +19,8 @@ class Work:
     at: str
     bed: str
     step: str
-    how: str
+    method: str
+    minutes: str
     mix: str
     who: str
     harvest: tuple[str, ...]
@@ -126,10 +127,10 @@ class Teller:
 
     def work(self, one: Treatment) -> Work:
         """Return one treatment as it stands on the sheet."""
-        minutes = "" if one.minutes is None else f", {self.words.duration(one.minutes)}"
         return Work(
             at="" if one.work_from is None else self.words.time(instant(one.work_from)),
-            bed=one.bed, step=step_short(one), how=f"{one.method}{minutes}", mix=self._mix(one),
+            bed=one.bed, step=step_short(one), method=one.method,
+            minutes="" if one.minutes is None else self.words.duration(one.minutes), mix=self._mix(one),
             who=self.words.clean(joined(one.people)) if one.people else NOBODY,
             harvest=tuple(self.words.clean(text) for text in part_harvest(one.cautions)[0]),
         )  # fmt: skip
