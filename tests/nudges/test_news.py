@@ -252,3 +252,22 @@ def test_why_the_weather_moved_things_is_told_once_and_a_slight_move_not_at_all(
     assert change_nudges(last, start_moves(last, 20), farm, now=now, because=reason) == []
     assert change_nudges(last, start_moves(last, 21), farm, now=now, because=reason) != []
     assert change_nudges(last, start_moves(last, 5), farm, now=now) != []
+
+
+def test_a_start_that_gives_way_or_got_another_id_is_told_to_whoever_had_it():
+    farm, last = spring()
+    of_jonas = tuple(one.model_copy(update={"person": "Jonas"}) for one in last.tasks)
+    last = last.model_copy(update={"tasks": of_jonas})
+    task = task_of(last, "start")
+    batch = batch_of(last, task)
+    now, new_at = later(task.at, -600), later(task.at, 300)
+    text = "The start in drum gives way to the brew in barrel."
+    others = tuple(one for one in last.batches if one != batch)
+    without = last.model_copy(update={"batches": others, "tasks": ()})
+    (row,) = change_nudges(last, with_changes(without, moved(batch.id, task.at, new_at, text)), farm, now=now)
+    assert row.title == f"The plan changed: {text}"
+    heir = batch.model_copy(update={"id": "brew.heir", "vessel": "barrel", "start_at": new_at})
+    plan = without.model_copy(update={"batches": (heir, *others)})
+    (row,) = change_nudges(last, with_changes(plan, moved("brew.heir", task.at, new_at)), farm, now=now)
+    assert row.person == task.person == "Jonas"
+    assert row.title.startswith("The plan changed: Start the brew in barrel: ")

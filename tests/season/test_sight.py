@@ -200,7 +200,8 @@ def test_a_call_to_what_is_not_planned_any_more_says_why(world):
     sight = world.desk.sight()
     vessel = next(one.vessel for one in before.batches if one.id == start.batch)
     assert sight.stale(start.id, number) == (
-        f"It is not in the plan any more: The start in {vessel}: {shown(world, start.at)} falls away."
+        f"It is not in the plan any more: The start in {vessel}: {shown(world, start.at)} gives way to the "
+        "brew in drum 1, start Wed 21 Apr 06:00."
     )
     assert sight.stale(work.id, number) == (
         f"It is not in the plan any more: Bean bed, planting day: {shown(world, work.at)} falls away."
