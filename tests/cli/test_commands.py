@@ -174,6 +174,24 @@ def test_why_of_an_unknown_id_names_the_nearest(season):
     assert known in done.stderr
 
 
+def test_why_of_a_vessel_or_a_bed_is_of_what_comes_next_there(season):
+    batch = min(season.batches, key=lambda one: one.start_at)
+    done = ask("why", batch.vessel.upper(), starter_path(), *WHEN)
+    assert done.exit_code == 0, done.stderr
+    assert done.stdout.splitlines()[1] == batch.id
+    bed = season.treatments[0].bed
+    done = ask("why", bed, starter_path(), *WHEN)
+    assert done.exit_code == 0, done.stderr
+    assert done.stdout.startswith(f"{bed}: ")
+
+
+def test_why_of_what_is_not_there_tells_how_ids_are_listed():
+    done = ask("why", "no such thing at all", starter_path(), *WHEN)
+    assert done.exit_code == 2
+    assert "or the name of a bed or a vessel" in flat(done.stderr)
+    assert "`dawnbrew why` alone lists all ids." in flat(done.stderr)
+
+
 def test_why_of_a_hostile_id_cannot_paint_the_terminal():
     done = ask("why", "\x1b[31m[bold]", starter_path(), *WHEN)
     assert done.exit_code == 2

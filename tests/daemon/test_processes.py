@@ -147,6 +147,18 @@ def test_started_with_nohup_it_outlives_its_terminal(tmp_path):
         signal.signal(signal.SIGHUP, was)
 
 
+def test_without_a_farm_it_runs_the_one_here_and_never_the_starter_farm(tmp_path, run, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    none = run("--once")
+    assert none.exit_code == 2
+    assert "a farm of your own; the starter farm is only to look at" in " ".join(none.stderr.split())
+    assert list(tmp_path.iterdir()) == []
+    farm_file(tmp_path)
+    done = run("--once")
+    assert done.exit_code == 0, done.stderr
+    assert (tmp_path / "farm.journal.db").exists()
+
+
 def test_the_same_farm_twice_is_refused_in_words_of_its_own(tmp_path, run):
     path = farm_file(tmp_path)
     (tmp_path / "other.toml").symlink_to(path)
