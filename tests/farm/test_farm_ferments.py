@@ -107,3 +107,12 @@ def test_a_program_says_which_barrel_it_takes_where_there_are_several():
     fault = only_fault(taking('ferment = "1:50"\n') + two)
     assert fault.got == "ferment from one of 'nettle barrel' and 'weed barrel'"
     assert fault.fix == 'Add e.g. ferment_from = "nettle barrel".'
+
+
+@pytest.mark.parametrize("written", ["", "ingredients = {}\n"])
+def test_a_ferment_without_ingredients_is_told_of_plants(written):
+    line = 'ingredients = { nettles = "10 kg", comfrey = "3 L" }\n'
+    fault = only_fault(WHOLE + BARREL.replace(line, written))
+    assert 'ingredients = { nettles = "10 kg", comfrey = "5 kg" }' in fault.fix
+    recipe = 'ingredients = { potatoes = "2 kg", "leaf mould" = "4 L" }\n'
+    assert "potatoes" in only_fault(WHOLE.replace(recipe, written)).fix

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from dawnbrew.farm.hours import ClockSpan
 from dawnbrew.farm.models import Farm, Person
 from dawnbrew.farm.read import parse_farm, read_farm
+from dawnbrew.farm.understood import understood_lines
 
 SMALLEST = """
 [farm]
@@ -296,3 +297,28 @@ def test_any_name_without_control_characters_is_kept_as_it_is(name):
 
 def test_names_may_hold_line_ends_and_tabs():
     assert read(changed("North bed", "North\\n\\tbed; a, b")).beds[0].name == "North\n\tbed; a, b"
+
+
+OWN_PROGRAM = '[[programs]]\nname = "{}"\nbefore = 2\n\n[[beds]]'
+
+
+def test_the_usual_program_stays_beside_those_of_the_file_unless_one_has_its_name():
+    text = WHOLE[: WHOLE.index("[[programs]]")] + WHOLE[WHOLE.index("[[beds]]") :]
+    farm = read(text.replace("[[beds]]", OWN_PROGRAM.format("leeks")))
+    assert [(one.name, one.before) for one in farm.programs] == [("leeks", 2), ("weekly", 4)]
+    own = read(text.replace("[[beds]]", OWN_PROGRAM.format("Weekly")))
+    assert [(one.name, one.before) for one in own.programs] == [("Weekly", 2)]
+
+
+def test_check_tells_the_usual_program_where_a_bed_takes_it():
+    text = WHOLE[: WHOLE.index("[[programs]]")] + WHOLE[WHOLE.index("[[beds]]") :]
+    text = text.replace("[[beds]]", OWN_PROGRAM.format("leeks"))
+    assert any(line.startswith("  weekly: 4 before planting") for line in understood_lines(read(text)))
+    other = understood_lines(read(text.replace('program = "weekly"', 'program = "leeks"')))
+    assert not any(line.startswith("  weekly:") for line in other)
+
+
+def test_an_unknown_program_is_told_which_there_are_with_the_usual_one():
+    text = WHOLE[: WHOLE.index("[[programs]]")] + WHOLE[WHOLE.index("[[beds]]") :]
+    text = text.replace("[[beds]]", OWN_PROGRAM.format("leeks")).replace('"weekly"', '"monthly"')
+    assert any("there is 'leeks' and 'weekly'" in str(fault) for fault in faults_of(text))

@@ -31,13 +31,19 @@ def journal(tmp_path):
 def test_each_moment_has_the_plan_that_was_valid_then(journal):
     past = PastPlans(journal)
     for n in (0, 9, 3, 8, 0, 5, 3):  # to and fro: more plans than stay unpacked
-        told, words = past.treatment(LOWER, Instant(days(n) + timedelta(hours=5)))
-        assert (told.bed, words) == (f"Bed {n}", "")
+        told = past.treatment(LOWER, Instant(days(n) + timedelta(hours=5)))
+        assert (told.treatment.bed, told.weather) == (f"Bed {n}", "")
         assert past.batch(FIRST, days(n)).vessel == f"drum {n}"
 
 
 def test_before_the_first_plan_the_next_one_that_has_it_counts(journal):
-    assert PastPlans(journal).treatment(LOWER, ago(days=30))[0].bed == "Bed 0"
+    assert PastPlans(journal).treatment(LOWER, ago(days=30)).treatment.bed == "Bed 0"
+
+
+def test_a_treatment_is_told_by_the_plan_just_before_a_moment_not_by_one_made_then(journal):
+    past = PastPlans(journal)
+    assert past.treatment(LOWER, days(4)).treatment.bed == "Bed 3"
+    assert past.treatment(LOWER, days(0)).treatment.bed == "Bed 0"  # there was none before
 
 
 def test_what_no_plan_of_that_time_has_is_none(journal):
@@ -52,8 +58,8 @@ def test_what_comes_long_after_is_not_meant(tmp_path):
             value = plan(treatments=(), batches=()) if n <= LOOK_ON else plan()
             journal.store_revision(value, reason="daily", file_sha256="0", now=days(n))
         past = PastPlans(journal)
-        assert past.treatment(LOWER, days(0)) is None
-        assert past.treatment(LOWER, days(1)) is not None
+        assert past.batch(FIRST, days(0)) is None
+        assert past.batch(FIRST, days(1)) is not None
 
 
 def test_a_plan_is_unpacked_once(journal, monkeypatch):
@@ -64,6 +70,6 @@ def test_a_plan_is_unpacked_once(journal, monkeypatch):
     )
     past = PastPlans(journal)
     for _ in range(3):
-        past.treatment(LOWER, days(4))
+        past.treatment(LOWER, Instant(days(4) + timedelta(hours=5)))
         past.batch(FIRST, days(4))
     assert read == [5]

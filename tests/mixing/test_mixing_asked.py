@@ -53,6 +53,21 @@ def test_an_injector_with_and_without_a_flow():
         assert "a hose vacuum breaker is not enough. Local code and a licensed plumber decide." in one
 
 
+@pytest.mark.source(
+    "UGA Extension B1237; Irrigation Today 2017", "siphons draw about 1 part in 16, pumps 1 in 100 and less"
+)
+def test_a_ratio_that_no_siphon_draws_is_said_to_be_a_pumps():
+    for flow in (12, None):
+        told = text(asked.injector_steps(0.2, 500, flow, WORDS))
+        assert "No siphon mixes 500 to 1" in told
+        # 100.2 L at 20 to 1 come out of 100.2 / 21 = 4.77 L, of which 0.2 L are brew
+        assert "With a siphon of 20:1 put 200 mL of brew and 4.57 L of water into the bucket." in told
+        assert "o siphon draws so little, that takes an injector pump." in told
+        assert "of this kind" not in told
+        assert "stray" not in told
+    assert "No siphon" not in text(asked.injector_steps(0.2, 20, 12, WORDS))
+
+
 @pytest.mark.source("from memory", "injectors are sold up to 500 parts of water to one")
 def test_an_injector_that_nobody_sells_is_refused():
     assert refused(lambda: asked.injector_steps(5, 5000, 12, WORDS)) == (

@@ -90,7 +90,10 @@ def test_what_is_left_of_a_batch_goes_to_the_ferment():
     elsewhere = treatment(bed="Ground", slot="2027-04-01-evening", batches=(Draw(batch="b1", litres=60),))
     found = round_of(SLOT, plan_of(treatment(bed="Far row", brew_l=100, water_l=500), elsewhere), ORCHARD)
     assert found.left == (("drum", 40.0),)
-    assert "40 L are left over in drum: they go to the ferment." in round_steps(found, ORCHARD)[-1].text
+    assert (
+        "40 L are left over in drum: for a ferment, or for ground that no plan names."
+        in round_steps(found, ORCHARD)[-1].text
+    )
     all_gone = walked(treatment(bed="Far row", brew_l=200, water_l=500))
     assert "Nothing to speak of is left over" in round_steps(all_gone, ORCHARD)[-1].text
 

@@ -15,7 +15,7 @@ from dawnbrew.planning import cautions
 from dawnbrew.planning.cautions import CAUTIONS, part_harvest
 from dawnbrew.planning.planner import make_plan
 from dawnbrew.planning.rules import INVERSION_SENTENCE
-from dawnbrew.planning.tasks import ferment_tasks
+from dawnbrew.planning.tasks import Poured, ferment_tasks
 from dawnbrew.sheets.batch import batch_sheet
 from dawnbrew.sheets.slot import slot_sheet
 from dawnbrew.sheets.week import week_sheet
@@ -223,7 +223,7 @@ def test_a_sheet_says_each_caution_of_its_tasks_once():
 
 def test_who_pours_a_batch_out_is_told_what_to_mind():
     farm, plan = season()
-    (task,) = ferment_tasks(farm, plan.batches[0], 0, None, ())
+    (task,) = ferment_tasks(farm, Poured(plan.batches[0], 0, None, ()), ())
     assert task.cautions == (cautions.RINSE, cautions.FULL_VESSEL, cautions.FERMENT_GAS)
 
 

@@ -20,6 +20,7 @@ from dawnbrew.planning.known import (
     YardRipens,
     YardVessel,
 )
+from dawnbrew.planning.likely_words import peak_text
 from dawnbrew.planning.planner import make_plan
 from dawnbrew.planning.why import explain
 
@@ -29,6 +30,16 @@ MORNINGS = [
     {"name": "Ben", "hours": "17:00-21:30", "does": ["fill", "start", "wash"]},
 ]
 EVENINGS = [{"name": "Ann", "hours": "06:00-10:00, 17:30-21:30"}]
+
+
+def test_a_likely_span_that_ends_on_another_day_than_it_began_says_both_days():
+    batch = planned(farm()).plan.batches[0]
+    zone = farm().place.timezone
+    peak = instant(datetime(2026, 11, 28, 6, 15, tzinfo=zone))
+    begin, end = after(peak, minutes=-535), after(peak, minutes=795)
+    likely = batch.likely.model_copy(update={"peak_from": begin, "peak_until": end})
+    told = peak_text(batch.model_copy(update={"peak_at": peak, "likely": likely}), zone)
+    assert told == "peak Sat 28 Nov 06:15, likely Fri 27 Nov 21:20 to Sat 28 Nov 19:30"
 
 
 def farm(vessels=None, **tables):

@@ -90,6 +90,30 @@ def test_the_bed_and_the_batch_are_those_of_the_plan_of_that_time(journal):
     assert drawn.ingredients == "0.2 kg sea salt"
 
 
+def test_what_was_planned_is_told_by_the_plan_before_the_note_also_where_it_is_corrected(tmp_path):
+    opens_at = Instant(NOW + timedelta(days=2))
+    later = Slot(
+        id="2027-04-22.evening", on=date(2027, 4, 22), part="evening", opens_at=opens_at,
+        closes_at=Instant(opens_at + timedelta(hours=2)), mist_opens_at=None, mist_closes_at=None,
+        sunrise_at=None, sunset_at=None,
+    )  # fmt: skip
+    ahead = treatment(LOWER, "Lower field", FIRST, slot=later.id, work_from=Instant(NOW + timedelta(days=2)))
+    done = ahead.model_copy(update={"state": "done", "slot": None, "work_from": ago(minutes=20)})
+    with opened(tmp_path) as journal:
+        journal.store_revision(
+            plan(treatments=(ahead,), slots=(later,)), reason="first", file_sha256="0", now=ago(days=3)
+        )
+        wrong = journal.add(applied(brew_l=80.0, at=NOW), now=NOW).note
+        known = plan(treatments=(done,), slots=(later,))
+        journal.store_revision(known, reason="noted", file_sha256="0", now=NOW)
+        right = applied(brew_l=85.5, at=NOW, corrects=wrong.id)
+        journal.add(right, now=Instant(NOW + timedelta(hours=1)))
+        rows = log_of(journal).rows
+    assert [row.planned.state for row in rows] == ["planned", "planned"]
+    assert [row.planned_on for row in rows] == [date(2027, 4, 22)] * 2
+    assert rows[0].planned.ideal_on == date(2027, 4, 20)  # not the day that was planned
+
+
 def test_a_batch_that_was_named_is_told_as_noted_and_one_of_last_year_is_not_its_start(tmp_path):
     with opened(tmp_path) as journal:
         other = batch("brew.other", ago(days=1), vessel="drum 9")

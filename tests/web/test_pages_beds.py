@@ -70,7 +70,9 @@ def test_what_was_done_stands_apart_and_is_not_to_come():
     sight = story()["done"]
     page = bed_of(sight, 1)
     done = next(one for one in sight.plan.treatments if one.bed == SCRIPT and one.state == "done")
-    told = f"Done and skipped {sight.words.moment(done.work_from)}: 1 of 2 before planting, done"
+    noted = next(one for one in sight.notes if one.kind == "applied" and one.of == done.id)
+    told = f"Done and skipped {sight.words.moment(noted.at)}: 1 of 2 before planting, done"
+    assert noted.at != done.work_from
     assert told in page.text
 
 

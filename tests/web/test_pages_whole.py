@@ -51,7 +51,7 @@ def log_with(sight, chosen):
     row = LogRow(
         number=1, standing="taken back", on=on, at=sight.now, treatment=chosen, brew_l=3.0, by=chosen,
         reason=chosen, noted_at=sight.now, corrects=None, corrected_by=None, corrected_at=sight.now,
-        corrected_who=chosen, planned=None, batches=(), harvest_in_d=None, weather="",
+        corrected_who=chosen, planned=None, planned_on=None, batches=(), harvest_in_d=None, weather="",
     )  # fmt: skip
     return TreatmentLog(sight.farm, on, None, (row,), 1)
 

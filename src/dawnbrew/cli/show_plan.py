@@ -8,6 +8,7 @@ from dawnbrew.cli.ferment_lines import ferment_lines
 from dawnbrew.cli.screen import Line
 from dawnbrew.cli.task_lines import day_lines
 from dawnbrew.moments import days_text, instant
+from dawnbrew.planning.left_over import smaller_brew_words
 from dawnbrew.planning.plan import Outcome, Plan, Unplaced
 from dawnbrew.season.plan_words import OVERRIDES, PlanWords, step_short
 
@@ -94,6 +95,8 @@ def _closing_lines(plan: Plan) -> Iterator[Line]:
         if outcome.kept
         else ""
     )
+    if (smaller := smaller_brew_words(plan)) is not None:
+        yield Line(smaller)
     yield Line(f"{counts} {status_words(outcome)}{stayed}", style="bold")
 
 

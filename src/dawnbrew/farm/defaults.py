@@ -1,11 +1,14 @@
 """What a farm file that says nothing about people, recipes, gear or programs is taken to say.
 
-Each list stands for the whole one that is absent, written as it would be in the file. The recipe, the weekly
-round and the month before planting are common practice; hours and bucket are what one person has.
+Each list stands for the whole one that is absent, written as it would be in the file; programs stand beside
+those of the file that have other names. The recipe, the weekly round and the month before planting are common
+practice; hours and bucket are what one person has.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
+
+from dawnbrew.farm.names import slug
 
 PEOPLE: tuple[Mapping[str, Any], ...] = ({"name": "you", "hours": "05:30-21:30"},)
 """One person, there every day from early to late."""
@@ -42,3 +45,9 @@ LISTS: Mapping[str, tuple[Mapping[str, Any], ...]] = {
     "programs": PROGRAMS,
 }
 """The lists of a farm file that may be left out, by their key."""
+
+
+def usual_programs_beside(names: Collection[str]) -> list[Mapping[str, Any]]:
+    """Return the programs that are there though no file declares them: those whose names are not taken."""
+    taken = {slug(name) for name in names}
+    return [program for program in PROGRAMS if slug(str(program["name"])) not in taken]

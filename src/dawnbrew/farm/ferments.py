@@ -8,7 +8,7 @@ from pydantic import Field
 
 from dawnbrew.farm.declared import Declared
 from dawnbrew.farm.faults import Fault
-from dawnbrew.farm.fields import FarmDay, Ingredients, Litres, Name, WholeDays
+from dawnbrew.farm.fields import FarmDay, Litres, Name, Plants, WholeDays
 
 STEEPS_D = 30
 """Started about a month before the first use; common practice. [days]"""
@@ -26,7 +26,7 @@ class Ferment(Declared):
     name: Name
     volume_l: Litres = Field(alias="volume", description="of the filled barrel")
     per_l: Litres = Field(alias="per")
-    ingredients: Ingredients
+    ingredients: Plants
     steeps_d: WholeDays = Field(STEEPS_D, alias="steeps")
     stirred_d: WholeDays = Field(STIRRED_D, alias="stirred", description="after the first week")
     lid: Literal["loose", "sealed"] = "loose"

@@ -21,6 +21,12 @@ from dawnbrew.quantities import Kind, example_of, need_of, parse, parse_one_of, 
 LONGEST_NAME = 80
 """Characters of a name; a phone shows fewer."""
 
+BREW_EXAMPLE = 'ingredients = { potatoes = "2.27 kg", "sea salt" = "113 g" }'
+"""What goes into a brew, as it is written."""
+
+FERMENT_EXAMPLE = 'ingredients = { nettles = "10 kg", comfrey = "5 kg" }'
+"""What goes into a ferment, as it is written."""
+
 _DAY_MIN = 24 * 60
 
 # Answer for what the machine is set to, so they would differ from one machine to the next.
@@ -229,11 +235,18 @@ def _read_interval(value: object, info: ValidationInfo) -> tuple[int, int] | Non
 
 
 def _read_ingredients(value: object, info: ValidationInfo) -> tuple[RecipePart, ...]:
+    return _read_amounts(value, info, BREW_EXAMPLE)
+
+
+def _read_plants(value: object, info: ValidationInfo) -> tuple[RecipePart, ...]:
+    return _read_amounts(value, info, FERMENT_EXAMPLE)
+
+
+def _read_amounts(value: object, info: ValidationInfo, example: str) -> tuple[RecipePart, ...]:
     if not isinstance(value, Mapping) or not value:
         raise refuse(
-            found(value), "a table of ingredients is needed, each with its amount",
-            'Write e.g. ingredients = { potatoes = "2.27 kg", "sea salt" = "113 g" }.',
-        )  # fmt: skip
+            found(value), "a table of ingredients is needed, each with its amount", f"Write e.g. {example}."
+        )
     faults: list[Fault] = []
     parts = []
     for name, amount in value.items():
@@ -381,6 +394,9 @@ HarvestInterval = Annotated[
 
 Ingredients = Annotated[tuple[RecipePart, ...], PlainValidator(_read_ingredients)]
 """Ingredients in the order of the file."""
+
+Plants = Annotated[tuple[RecipePart, ...], PlainValidator(_read_plants)]
+"""Ingredients of a ferment in the order of the file."""
 
 Names = Annotated[tuple[str, ...], PlainValidator(_read_names)]
 """One name or several, each once."""

@@ -157,7 +157,10 @@ def _usual_programs() -> tuple[Program, ...]:
 
 
 class Farm(Declared):
-    """Everything in one farm.toml; people, recipes, gear, programs may be left out."""
+    """Everything in one farm.toml; people, recipes, gear, programs may be left out.
+
+    `programs` holds the usual ones as well, where the file declares none of their names.
+    """
 
     place: Place = Field(alias="farm")
     climate: Climate
@@ -181,6 +184,12 @@ class Farm(Declared):
     mould_places: tuple[MouldPlace, ...] = Field((), alias="leaf_mould")
     learned: tuple[LearnedRecipe, ...] = ()
     learned_vessels: tuple[LearnedVessel, ...] = ()
+
+    @field_validator("programs")
+    @classmethod
+    def _with_usual(cls, declared: tuple[Program, ...]) -> tuple[Program, ...]:
+        usual = defaults.usual_programs_beside([program.name for program in declared])
+        return (*declared, *(Program.model_validate(program) for program in usual))
 
     @model_validator(mode="wrap")
     @classmethod

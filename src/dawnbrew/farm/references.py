@@ -5,7 +5,7 @@ from typing import Any
 
 from dawnbrew.errors import BadQuantity
 from dawnbrew.farm.calling import CONSOLE
-from dawnbrew.farm.defaults import GEAR, LISTS
+from dawnbrew.farm.defaults import GEAR, LISTS, usual_programs_beside
 from dawnbrew.farm.faults import Fault
 from dawnbrew.farm.names import named, nearest, same_key, slug
 from dawnbrew.quantities import Kind, Units, example_of, need_of, parse, parse_one_of, show_volume
@@ -55,7 +55,10 @@ def _items(declared: Mapping[str, Any], kind: str) -> list[tuple[int, Item]]:
     listed = declared.get(kind, LISTS.get(kind, ()))
     if not isinstance(listed, Sequence) or isinstance(listed, str):
         return []
-    return [(at, item) for at, item in enumerate(listed) if isinstance(item, Mapping)]
+    items = [(at, item) for at, item in enumerate(listed) if isinstance(item, Mapping)]
+    if kind == "programs":
+        items += enumerate(usual_programs_beside(_names(items)), start=len(listed))
+    return items
 
 
 def _is_imperial(declared: Mapping[str, Any]) -> bool:

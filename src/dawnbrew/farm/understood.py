@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pydantic import BaseModel
 
 from dawnbrew.farm.calling import scheme_of
+from dawnbrew.farm.defaults import PROGRAMS
 from dawnbrew.farm.fields import DayRange
 from dawnbrew.farm.hours import WEEKDAYS, Day
 from dawnbrew.farm.models import (
@@ -24,6 +25,7 @@ from dawnbrew.farm.models import (
     Tank,
     Vessel,
 )
+from dawnbrew.farm.names import same_key
 from dawnbrew.farm.references import OWN_WATER
 from dawnbrew.farm.supplies import Amount
 from dawnbrew.farm.water import WithWater
@@ -71,7 +73,7 @@ def understood(farm: Farm) -> list[Understood]:
         ("recipes", "Recipes", [_recipe(recipe, units) for recipe in farm.recipes]),
         ("ferments", "Ferments", [_ferment(ferment, units) for ferment in farm.ferments]),
         ("gear", "Gear", [_gear(farm, gear) for gear in farm.gear]),
-        ("programs", "Programs", [_program(program) for program in farm.programs]),
+        ("programs", "Programs", [_program(program) for program in _programs(farm)]),
         ("beds", "Beds", [_bed(bed, units) for bed in farm.beds]),
         ("rules", "Rules", _rules(farm)),
         ("prices", "Prices", [f"a batch {farm.prices.batch} points, a day off ideal {farm.prices.day_off}"]),
@@ -386,6 +388,13 @@ def _gear(farm: Farm, gear: Gear) -> str:
         f"needs somebody who can {gear.needs_skill}" if gear.needs_skill else None,
     )
     return f"{gear.name}: {words}"
+
+
+def _programs(farm: Farm) -> list[Program]:
+    """Return the programs of the file, and the usual ones that beds take."""
+    taken = {same_key(name) for bed in farm.beds for name in bed.programs}
+    usual = [Program.model_validate(program) for program in PROGRAMS]
+    return [one for one in farm.programs if one not in usual or same_key(one.name) in taken]
 
 
 def _program(program: Program) -> str:

@@ -7,6 +7,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from dawnbrew.farm.faults import CODE, Fault, Path, found
+from dawnbrew.farm.fields import BREW_EXAMPLE, FERMENT_EXAMPLE
 from dawnbrew.farm.models import Farm
 from dawnbrew.farm.names import named, nearest
 from dawnbrew.farm.references import NOUNS
@@ -25,7 +26,7 @@ _EXAMPLES = {
     "hours": 'hours = "06:00-20:00"',
     "volume": 'volume = "200 L"',
     "per": 'per = "114 L"',
-    "ingredients": 'ingredients = { potatoes = "2.27 kg", "sea salt" = "113 g" }',
+    "ingredients": BREW_EXAMPLE,
     "methods": 'methods = ["drench", "mist"]',
     "flow": 'flow = "15 L/min"',
     "program": 'program = "weekly"',
@@ -55,7 +56,8 @@ def _translated(kind: str, at: Path, value: Any, context: Mapping[str, Any]) -> 
     key = str(at[-1]) if at else ""
     got = found(value)
     if kind == "missing":
-        example = _EXAMPLES.get(key, key)
+        is_plants = key == "ingredients" and at[0] == "ferments"
+        example = FERMENT_EXAMPLE if is_plants else _EXAMPLES.get(key, key)
         return Fault(f"no {key}", f"{key} must be given", f"Add {example}.", at)
     if kind == "extra_forbidden":
         return _unknown_key(at, value)

@@ -4,6 +4,8 @@ import json
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
+from itertools import compress
 from typing import Any
 
 from pydantic_core import from_json
@@ -27,6 +29,20 @@ class _Parts:
     slots: Mapping[str, Any]
 
 
+@dataclass(frozen=True)
+class PastTreatment:
+    """A treatment as it was planned once.
+
+    Args:
+        on: The farm day of its slot; where it had none, its ideal day.
+        weather: What the weather of its slot said to its method, empty where it was not known.
+    """
+
+    treatment: Treatment
+    on: date
+    weather: str
+
+
 class PastPlans:
     """The plans of a journal as they were valid at each moment.
 
@@ -40,17 +56,22 @@ class PastPlans:
         with journal.reading() as connection:
             self._stored = revision_rows.stored_moments(connection)
 
-    def treatment(self, of: str, at: Instant) -> tuple[Treatment, str] | None:
-        """Return a treatment as it was planned at a moment, None where no plan of that time has it.
+    def treatment(self, of: str, before: Instant) -> PastTreatment | None:
+        """Return a treatment as it was planned just before a moment, None where no plan of that time has it.
 
-        Returns:
-            The treatment, and what the weather of its slot said to its method, empty where it was not known.
+        Args:
+            before: A plan that was stored at that very moment counts as a later one: after a note the farm is
+                planned again at once, and that plan says what was done as if it had been planned so.
         """
-        for parts in self._about(at):
+        for parts in self._about(before, counts_moment=False):
             if (told := parts.treatments.get(of)) is not None:
-                verdicts = parts.slots.get(told["slot"], {}).get("verdicts", ())
-                words = (str(one["text"]) for one in verdicts if one["method"] == told["method"])
-                return Treatment.model_validate_json(json.dumps(told)), next(words, "")
+                slot = parts.slots.get(told["slot"], {})
+                words = (
+                    str(one["text"]) for one in slot.get("verdicts", ()) if one["method"] == told["method"]
+                )
+                treatment = Treatment.model_validate_json(json.dumps(told))
+                on = date.fromisoformat(slot["on"]) if slot else treatment.ideal_on
+                return PastTreatment(treatment, on, next(words, ""))
         return None
 
     def batch(self, of: str, at: Instant) -> Batch | None:
@@ -60,10 +81,16 @@ class PastPlans:
                 return Batch.model_validate_json(json.dumps(told))
         return None
 
-    def _about(self, at: Instant) -> Iterator[_Parts]:
-        """Yield the plan that was valid at a moment, then those that came next."""
-        valid = [number for number, stored_at in self._stored if stored_at <= at]
-        later = [number for number, stored_at in self._stored if stored_at > at]
+    def _about(self, at: Instant, *, counts_moment: bool = True) -> Iterator[_Parts]:
+        """Yield the plan that was valid at a moment, then those that came next.
+
+        Args:
+            counts_moment: Whether a plan that was stored at that very moment was valid then.
+        """
+        is_valid = [stored_at < at or (counts_moment and stored_at == at) for _, stored_at in self._stored]
+        numbers = [number for number, _ in self._stored]
+        valid = list(compress(numbers, is_valid))
+        later = [number for number, was in zip(numbers, is_valid, strict=True) if not was]
         return map(self._parts, [*valid[-1:], *later[:LOOK_ON]])
 
     def _parts(self, number: int) -> _Parts:

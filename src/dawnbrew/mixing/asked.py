@@ -13,7 +13,14 @@ from dawnbrew.mixing.mixture import Mixture
 from dawnbrew.mixing.planting_day import order_steps
 from dawnbrew.mixing.step import Step
 from dawnbrew.nature import amounts
-from dawnbrew.nature.mixing import dilution_words, injector_words, mix_to_fill, share_left, stay_within
+from dawnbrew.nature.mixing import (
+    MOST_SIPHON_PARTS,
+    dilution_words,
+    injector_words,
+    mix_to_fill,
+    share_left,
+    stay_within,
+)
 from dawnbrew.nature.water import Neutraliser, dose_g, free_chlorine_gone
 from dawnbrew.planning.cautions import AIR_GAP, BACKFLOW, SEEDLINGS
 
@@ -80,15 +87,18 @@ def injector_steps(
             need=f"no injector draws so little: {MOST_INJECTOR_PARTS:g} parts of water at most",
             fix="Read the ratio on the injector again; the usual one is 20:1.",
         )
-    injection = inject(Mixture(brew_l, 0.0, brew_l * water_parts), water_parts)
+    mixture = Mixture(brew_l, 0.0, brew_l * water_parts)
+    injection = inject(mixture, water_parts)
     brew, water = words.volume(brew_l), words.volume(injection.hose_l)
     told = Step(
         "do", f"Put {brew} of brew into a clean bucket; it goes into {water} of water.", litres=brew_l
     )
     backflow = Step("mind", BACKFLOW)
+    no_siphon = (_no_siphon(mixture, words),) if water_parts > MOST_SIPHON_PARTS else ()
     if flow_l_min is not None:
-        return told, *flow_steps(injection, flow_l_min, words), backflow
+        return (*no_siphon, told, *flow_steps(injection, flow_l_min, words), backflow)
     return (
+        *no_siphon,
         told,
         Step("do", f"{injector_words(water_parts)}."),
         Step(
@@ -97,6 +107,17 @@ def injector_steps(
             f"{words.volume(words.handy_l)}, and ask again with --flow.",
         ),
         backflow,
+    )
+
+
+def _no_siphon(mixture: Mixture, words: AmountWords) -> Step:
+    """Return what to do where there is a siphon, and the ratio is a pump's."""
+    usual = amounts.INJECTOR_PARTS_WATER
+    bucket = words.mixture(inject(mixture, usual).bucket)
+    return Step(
+        "mind",
+        f"No siphon mixes {mixture.water_parts:g} to 1: siphons draw about 1 part in 16, injector pumps 1 in "
+        f"100 and less. With a siphon of {usual:g}:1 put {bucket} into the bucket.",
     )
 
 

@@ -9,7 +9,7 @@ from dawnbrew.mixing.mixture import Mixture, fills_of
 from dawnbrew.mixing.step import Step
 from dawnbrew.mixing.tanks import fills_words
 from dawnbrew.nature.amounts import INJECTOR_PARTS_WATER
-from dawnbrew.nature.mixing import bucket_minutes, injector_range
+from dawnbrew.nature.mixing import MOST_SIPHON_PARTS, NO_SIPHON, bucket_minutes, injector_range
 
 MOST_OVER_SHARE = 0.02
 """A siphon is not so exact that less water too much than this share is worth a word."""
@@ -87,16 +87,19 @@ def flow_steps(injection: Injection, flow_l_min: float, words: AmountWords) -> I
     """
     parts, bucket = injection.water_parts, injection.bucket
     rich, lean = injector_range(parts)
-    ratio = f"{parts_words(parts, bucket)}. A siphon of this kind may run anywhere from"
-    ratio = f"{ratio} {rich:.3g} to {lean:.3g} parts of water."
+    is_siphon = parts <= MOST_SIPHON_PARTS
+    device = "siphon" if is_siphon else "injector"
+    strays = f"A siphon of this kind may run anywhere from {rich:.3g} to {lean:.3g} parts of water."
+    ratio = f"{parts_words(parts, bucket)}. {strays if is_siphon else f'{NO_SIPHON.capitalize()}.'}"
     yield Step(
         "do",
-        f"Hang the end of the siphon into it, clear of the bottom, and open the water: {ratio}",
-        short=f"Siphon: {ratio}",  # a message holds the text of the task, which says the ratio itself
+        f"Hang the end of the {device} into it, clear of the bottom, and open the water: {ratio}",
+        # A message holds the text of the task, which says the ratio itself.
+        short=f"{device.capitalize()}: {ratio}",
     )
     sure, soonest, latest = (bucket_minutes(bucket.total_l, one, flow_l_min) for one in (parts, rich, lean))
-    empty = f"The bucket is empty after {words.span(sure)}; as siphons stray, {words.span(soonest)} to "
-    empty += f"{words.span(latest)}."
+    strayed = f"; as siphons stray, {words.span(soonest)} to {words.span(latest)}" if is_siphon else ""
+    empty = f"The bucket is empty after {words.span(sure)}{strayed}."
     yield Step(
         "do",
         f"Put on {words.volume(injection.total_l)} evenly at {words.flow(flow_l_min)}. {empty}",

@@ -12,6 +12,7 @@ from dawnbrew.mixing.mixture import Fills, Mixture, fills_of
 from dawnbrew.mixing.step import Step
 from dawnbrew.mixing.tanks import holder
 from dawnbrew.nature.amounts import canopy_ring_m2
+from dawnbrew.planning.left_room import ELSEWHERE
 from dawnbrew.planning.plan import Plan
 
 ALIKE_SHARE = 1e-3
@@ -176,7 +177,8 @@ def round_steps(walked: Round, farm: Farm) -> tuple[Step, ...]:
     steps = [step for part in walked.parts for step in _part_steps(part, words)]
     left = [(vessel, litres) for vessel, litres in walked.left if litres >= LEAST_LEFT_L]
     for vessel, litres in left:
-        text = f"{words.volume(litres)} are left over in {vessel}: they go to the ferment."
+        goes = "they go to the ferment" if farm.ferments else f"for a ferment, or {ELSEWHERE}"
+        text = f"{words.volume(litres)} are left over in {vessel}: {goes}."
         steps.append(Step("do", text, litres=litres))
     if not left:
         steps.append(Step("do", "Nothing to speak of is left over: wash the vessels."))

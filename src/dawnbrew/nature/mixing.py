@@ -9,6 +9,13 @@ INJECTOR_LEAN = 18 / 16
 INJECTOR_RICH = 12 / 16
 """A siphon of nominal 16:1 may draw one part in 12 of water. Irrigation Today 2017. [unitless]"""
 
+MOST_SIPHON_PARTS = 30.0
+"""Siphons draw about one part in 16 of water, injector pumps one in 100 and less: UGA Extension B1237,
+Irrigation Today 2017. What draws less than this is taken for a pump; our choice. [unitless]"""
+
+NO_SIPHON = "no siphon draws so little, that takes an injector pump"
+"""Said beside a ratio that is a pump's."""
+
 
 @dataclass(frozen=True)
 class Mix:
@@ -93,6 +100,8 @@ def injector_words(water_parts: float) -> str:
     Source: what a ratio means differs between texts (UGA Extension B1237 counts the stock into the whole),
     and siphons stray from their name (Irrigation Today 2017); so both are said.
     """
+    if water_parts > MOST_SIPHON_PARTS:
+        return f"{dilution_words(water_parts)}; {NO_SIPHON}"
     rich, lean = injector_range(water_parts)
     return (
         f"{dilution_words(water_parts)}; "

@@ -36,7 +36,6 @@ from dawnbrew.planning.plan import (
     PlanWeather,
     Ripening,
     Slot,
-    Task,
     Treatment,
     Unplaced,
 )
@@ -52,7 +51,7 @@ from dawnbrew.planning.sky import Sky
 from dawnbrew.planning.slots import DaySlot
 from dawnbrew.planning.steeping import Shared
 from dawnbrew.planning.steeping_tasks import Steepings
-from dawnbrew.planning.tasks import Told, ferment_tasks, tasks_of
+from dawnbrew.planning.tasks import Poured, Told, ferment_tasks, tasks_of
 from dawnbrew.planning.verdicts import Cautioned
 from dawnbrew.planning.weather_words import AtBeds, methods_of, slot_verdicts
 from dawnbrew.quantities import mass_amount, show_duration, volume_amount
@@ -100,9 +99,9 @@ def assemble(
         for one in question.slots
         if one.part != "day" or one.id in used
     ]
-    batches = [one.batch for one in told] + [batch for batch, _ in poured]
-    tasks = tasks_of(farm, placed, told, of_job, shared.barrels()) + [
-        task for _, tasks in poured for task in tasks
+    batches = [one.batch for one in told] + [one.batch for one in poured]
+    tasks = tasks_of(farm, placed, told, of_job, shared) + [
+        task for one in poured for task in ferment_tasks(farm, one, shared.contents)
     ]
     tasks += steepings.tasks(shared.contents)
     if before is not None:
@@ -218,8 +217,8 @@ def _on(one: Treatment, question: Question) -> date:
     return farm_day(one.work_from, question.farm.place.timezone)
 
 
-def _poured(question: Question, placed: Placed, told: Sequence[Told]) -> list[tuple[Batch, list[Task]]]:
-    """Return the started batches that serve nothing, with the task of pouring them out."""
+def _poured(question: Question, placed: Placed, told: Sequence[Told]) -> list[Poured]:
+    """Return the started batches that serve nothing, with when they are poured out and by whom."""
     before = question.before
     assert before is not None
     used = {id(one.brew.ready.ongoing) for one in told}
@@ -234,7 +233,7 @@ def _poured(question: Question, placed: Placed, told: Sequence[Told]) -> list[tu
         if person is not None:
             placed.diary.book(person, at, at + minutes)
         batch = _poured_batch(begun, ongoing.prime, brewer, at + minutes)
-        found.append((batch, ferment_tasks(question.farm, batch, at, person, begun.tasks)))
+        found.append(Poured(batch, at, person, begun.tasks))
     return found
 
 

@@ -9,7 +9,7 @@ from dawnbrew.planning.plan import Batch
 def peak_text(batch: Batch, zone: ZoneInfo) -> str:
     """Return when a batch peaks and likely peaks: `peak Thu 3 Dec 06:10, likely 03:50 to 08:40`.
 
-    A day is said with each moment that is not of the peak's day.
+    A day is said with each moment that is not of the day that was said last.
     """
     told = f"peak {moment_text(batch.peak_at, zone)}"
     likely = batch.likely
@@ -18,7 +18,9 @@ def peak_text(batch: Batch, zone: ZoneInfo) -> str:
     begin = _text(likely.peak_from, batch.peak_at, zone)
     if likely.peak_until is None:
         return f"{told}, likely not before {begin}"
-    return f"{told}, likely {begin} to {_text(likely.peak_until, batch.peak_at, zone)}"
+    # beside a beginning on another day a time alone would be read as of that one
+    beside = batch.peak_at if begin == time_text(likely.peak_from, zone) else likely.peak_from
+    return f"{told}, likely {begin} to {_text(likely.peak_until, beside, zone)}"
 
 
 def opens_text(batch: Batch, zone: ZoneInfo) -> str:

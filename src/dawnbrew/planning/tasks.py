@@ -1,6 +1,6 @@
 """What people do and when: each task complete for somebody who has only that one."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -9,12 +9,15 @@ from dawnbrew.moments import at_minute, farm_day, minute_of, minutes_between, mo
 from dawnbrew.nature.amounts import INJECTOR_PARTS_WATER
 from dawnbrew.nature.mixing import injector_words
 from dawnbrew.planning import cautions
+from dawnbrew.planning.barrels import Content
 from dawnbrew.planning.brewing import FILL_MIN, START_MIN
 from dawnbrew.planning.left_over import left_over_lines
+from dawnbrew.planning.left_room import TO_FERMENT, left_goes
 from dawnbrew.planning.likely_words import opens_text, peak_text
 from dawnbrew.planning.looks import LOOK_MIN
 from dawnbrew.planning.placed import Brew, Placed, Work
 from dawnbrew.planning.plan import Batch, Task, Treatment
+from dawnbrew.planning.steeping import Shared
 from dawnbrew.planning.water_words import filling_cautions, filling_lines, start_cautions, strip_lines
 from dawnbrew.quantities import Units, show_duration, show_volume
 
@@ -31,17 +34,18 @@ class Told:
 
 
 def tasks_of(farm: Farm, placed: Placed, told: list[Told], treatments: dict[int, Treatment],
-             barrels: Mapping[str, str]) -> list[Task]:  # fmt: skip
+             shared: Shared) -> list[Task]:  # fmt: skip
     """Return every task of the plan, in order of time.
 
     Args:
         told: Each brew with its batch.
         treatments: The treatment of each job that is placed.
-        barrels: For each treatment the names of the barrels that its ferment is drawn from.
+        shared: What of the ferments each treatment gets, and what is in them.
     """
     tasks: list[Task] = []
+    barrels = shared.barrels()
     for one in told:
-        tasks += _brew_tasks(farm, one, treatments)
+        tasks += _brew_tasks(farm, one, treatments, shared.contents)
     slots: dict[str, list[Work]] = {}
     for work in placed.works:
         slots.setdefault(work.place.slot.id, []).append(work)
@@ -50,7 +54,9 @@ def tasks_of(farm: Farm, placed: Placed, told: list[Told], treatments: dict[int,
     return sorted(tasks, key=lambda task: (task.at, task.id))
 
 
-def _brew_tasks(farm: Farm, one: Told, treatments: dict[int, Treatment]) -> list[Task]:
+def _brew_tasks(
+    farm: Farm, one: Told, treatments: dict[int, Treatment], contents: Sequence[Content]
+) -> list[Task]:
     """Return the tasks of one batch; what of it is over stays as it was told."""
     ongoing = one.brew.ready.ongoing
     over = ongoing.begun.tasks if ongoing is not None else ()
@@ -62,26 +68,37 @@ def _brew_tasks(farm: Farm, one: Told, treatments: dict[int, Treatment]) -> list
             _cook_task(farm, one),
             _start_task(farm, one),
         ]
-    tasks += [*_look_tasks(farm, one), _wash_task(farm, one)]
+    tasks += [*_look_tasks(farm, one), _wash_task(farm, one, contents)]
     told = {task.id for task in over}
     tasks = [*over, *(task for task in tasks if task.id not in told)]
     ids = tuple(dict.fromkeys(treatments[work.job].id for work in one.brew.works))
     return [task.model_copy(update={"treatments": ids}) for task in tasks]
 
 
-def ferment_tasks(
-    farm: Farm, batch: Batch, at: int, person: str | None, over: tuple[Task, ...]
-) -> list[Task]:
+@dataclass(frozen=True)
+class Poured:
+    """A started batch that serves nothing: from which minute on it is poured out, by whom, what is over."""
+
+    batch: Batch
+    at: int
+    person: str | None
+    over: tuple[Task, ...]
+
+
+def ferment_tasks(farm: Farm, poured: Poured, contents: Sequence[Content]) -> list[Task]:
     """Return the tasks of a started batch that serves nothing: what is over, and pouring it out."""
+    batch, at, person = poured.batch, poured.at, poured.person
     minutes = max(1, minute_of(batch.free_at) - at)
+    goes = left_goes(farm, contents, at_minute(at))
+    what = "Into the ferment" if goes == TO_FERMENT else "Empty"
     pour = Task(
         id=f"{batch.id}.ferment", kind="ferment", at=at_minute(at), until=at_minute(at + minutes),
-        person=person, batch=batch.id, treatments=(), title=f"Into the ferment: {batch.vessel}",
-        text=f"No treatment takes the brew in {batch.vessel} in its prime: "
-        f"{show_volume(batch.volume_l, farm.place.units)} go to the ferment.\nWash {batch.vessel}.",
+        person=person, batch=batch.id, treatments=(), title=f"{what}: {batch.vessel}",
+        text=f"No treatment takes the brew in {batch.vessel} in its prime.\n"
+        f"{show_volume(batch.volume_l, farm.place.units)} are left over: {goes}.\nWash {batch.vessel}.",
         cautions=(cautions.RINSE, cautions.FULL_VESSEL, cautions.FERMENT_GAS),
     )  # fmt: skip
-    return [*over, pour]
+    return [*poured.over, pour]
 
 
 def _task(one: Told, kind: str, at: int, minutes: int, person: str | None, title: str, lines: list[str],
@@ -222,13 +239,14 @@ def _look_tasks(farm: Farm, one: Told) -> list[Task]:
     return [_task(one, look.kind, look.at, LOOK_MIN, look.person, title, lines) for look in brew.looks]
 
 
-def _wash_task(farm: Farm, one: Told) -> Task:
+def _wash_task(farm: Farm, one: Told, contents: Sequence[Content]) -> Task:
     brew, vessel = one.brew, one.batch.vessel
     lines, warned = [f"Empty and wash {vessel}."], [cautions.RINSE, cautions.FULL_VESSEL]
     if brew.left_l >= 0.5:
         warned.append(cautions.FERMENT_GAS)
         left = show_volume(brew.left_l, farm.place.units)
-        lines.insert(0, f"About {left} is left over: it goes to the ferment.")
+        goes = left_goes(farm, contents, at_minute(brew.wash))
+        lines.insert(0, f"About {left} is left over: {goes}.")
     at, minutes = brew.wash, brew.ready.brewer.wash_min
     return _task(one, "wash", at, minutes, brew.washer, f"Wash {vessel}", lines, tuple(warned))
 

@@ -72,7 +72,7 @@ def _why_batch(planned: Planned, batch: Batch) -> Why:
     served = [t for t in planned.plan.treatments if any(draw.batch == batch.id for draw in t.batches)]
     beds = ", ".join(dict.fromkeys(treatment.bed for treatment in served))
     sentences = (
-        f"It is brewed for {beds}." if beds else "It goes to the ferment.",
+        f"It is brewed for {beds}." if beds else "No bed takes it.",
         *batch.why,
         f"In its prime {moment_text(batch.prime_from, zone)} to {moment_text(batch.prime_until, zone)}, "
         f"{peak_text(batch, zone)}.",

@@ -55,7 +55,8 @@ class LogRow:
         noted_at: When it was written down.
         corrects, corrected_by: Numbers of other records.
         corrected_at, corrected_who: When and by whom it was corrected or taken back.
-        planned: The treatment as it was planned, None where no plan holds it.
+        planned: The treatment as it was planned just before it was noted, None where no plan holds it.
+        planned_on: The farm day that it was planned for, None where no plan holds it.
         batches: Where the brew came from.
         harvest_in_d: Days from that day to the harvest that the farm file gives now, None where it gives
             none. [days]
@@ -76,6 +77,7 @@ class LogRow:
     corrected_at: Instant | None
     corrected_who: str
     planned: Treatment | None
+    planned_on: date | None
     batches: tuple[LoggedBatch, ...]
     harvest_in_d: int | None
     weather: str
@@ -138,6 +140,7 @@ class _Told:
 
     def __init__(self, farm: Farm, journal: Journal, every: Sequence[KeptNote]) -> None:
         self._farm, self._journal, self._past = farm, journal, PastPlans(journal)
+        self._by_id = {note.id: note for note in every}
         self._later = {note.corrects: note for note in every if note.corrects is not None}
         self._valid = [note for note in every if not note.is_undone and note.id not in self._later]
         self._measured = _measured(farm, journal)
@@ -150,19 +153,26 @@ class _Told:
     def row(self, note: KeptNote) -> LogRow:
         """Return the record of a note."""
         later = self._later.get(note.id)
-        found = self._past.treatment(note.of, note.at)
-        planned, expected = (None, "") if found is None else found
+        found = self._past.treatment(note.of, min(note.at, self._first_noted_at(note)))
+        planned, expected = (None, "") if found is None else (found.treatment, found.weather)
         assert note.on is not None
         return LogRow(
             number=note.id, standing=_standing(note, later), on=note.on, at=note.at, treatment=note.of,
             brew_l=note.brew_l, by=note.by or "", reason=note.reason or "", noted_at=note.noted_at,
             corrects=note.corrects, corrected_by=None if later is None or later.is_undone else later.id,
             corrected_at=None if later is None else later.noted_at,
-            corrected_who=(later.by or "") if later is not None else "", planned=planned,
+            corrected_who=(later.by or "") if later is not None else "",
+            planned=planned, planned_on=None if found is None else found.on,
             batches=tuple(self._batches(note, planned)) if note.kind == "applied" else (),
             harvest_in_d=self._harvest_in_d(planned, note.on),
             weather=self._weather(note.at, expected) if note.kind == "applied" else "",
         )  # fmt: skip
+
+    def _first_noted_at(self, note: KeptNote) -> Instant:
+        """Return since when plans have known of a note, or of the first of those that it corrects."""
+        while note.corrects is not None:
+            note = self._by_id[note.corrects]
+        return note.noted_at
 
     def _batches(self, note: KeptNote, planned: Treatment | None) -> Iterator[LoggedBatch]:
         draws = () if planned is None else planned.batches

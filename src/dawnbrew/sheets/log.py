@@ -114,11 +114,11 @@ def _around(row: LogRow) -> Iterator[str]:
 
 
 def _planned(log: TreatmentLog, row: LogRow) -> Iterator[str]:
-    one, units = row.planned, log.farm.place.units
-    if one is None:
+    one, on, units = row.planned, row.planned_on, log.farm.place.units
+    if one is None or on is None:
         yield "in no plan"
         return
-    yield f"{day_text(one.ideal_on)}, {one.method}"
+    yield f"{day_text(on)}, {one.method}"
     if one.brew_l > 0:
         yield f"{show_volume(one.brew_l, units)} of brew, {dilution_text(row)}"
     if one.ferment_l > 0:

@@ -87,7 +87,7 @@ _COLUMNS: dict[str, Callable[[LogRow, ZoneInfo], str]] = {
     "corrected by record": lambda row, _: "" if row.corrected_by is None else str(row.corrected_by),
     "corrected or taken back at": lambda row, zone: _moment(row.corrected_at, zone),
     "corrected or taken back by": lambda row, _: _safe(row.corrected_who),
-    "planned day": _of_plan(lambda one: str(one.ideal_on)),
+    "planned day": lambda row, _: "" if row.planned_on is None else str(row.planned_on),
     "planned method": _of_plan(lambda one: one.method),
     "planned brew [L]": _of_plan(lambda one: _number(one.brew_l)),
     "planned water [L]": _of_plan(lambda one: _number(one.water_l)),

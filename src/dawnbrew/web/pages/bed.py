@@ -162,5 +162,7 @@ def _shared(sight: Sight, one: Treatment, batch_id: str) -> str:
 
 
 def _done(teller: Teller, one: Treatment) -> str:
-    when = "" if one.work_from is None else f"{teller.at(one.work_from).text}: "
+    noted = {done.treatment: done.at for done in teller.sight.answers.known.done}
+    at = noted.get(one.id, one.work_from)
+    when = "" if at is None else f"{teller.at(at).text}: "
     return teller.clean(f"{when}{step_short(one)}, {one.state}")
