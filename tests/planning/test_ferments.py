@@ -263,6 +263,17 @@ def test_two_empty_barrels_are_started_for_one_treatment_that_takes_more_than_on
     assert [[draw.litres for draw in one.draws] for one in plan.ferments] == [[15], [9]]
 
 
+def test_what_was_placed_although_ferment_lacks_stays_when_the_barrel_is_begun_and_emptied():
+    farm = farm_of(BARREL | {"volume": "24 L"})
+    plan = plan_of(farm)
+    assert [one.ferment_l for one in plan.treatments] == [24, 0, 0, 24, 0]
+    for now in (at(4, 4), at(5, 3, 16), at(5, 4), at(5, 18)):
+        plan = again(farm, plan, now)
+        assert plan.changes == ()
+        assert [one.state for one in plan.treatments].count("unplaced") == 0
+    assert [one.ferment_l for one in plan.treatments] == [24, 0, 0, 24, 0]
+
+
 def test_a_noted_start_moves_what_is_ready_when():
     farm = farm_of(BARREL | {"volume": "200 L"})
     late = again(farm, plan_of(farm), at(4, 12), steeped=(Steeped(ID, at(4, 10)),))
@@ -271,6 +282,21 @@ def test_a_noted_start_moves_what_is_ready_when():
     assert (filling.start_on, filling.ready_on) == (date(2027, 4, 10), date(2027, 5, 10))
     assert [one.id for one in late.tasks if one.kind == "steep"] == []
     assert late.unplaced[0].treatment == "long-bed.feeding.round-1"
+
+
+def test_a_barrel_that_is_emptied_on_the_day_it_is_ready_is_started_again_without_a_word():
+    barrel = BARREL | {"volume": "24 L", "steeps": "14 days"}
+    farm = farm_of(barrel)
+    plan = plan_of(farm, made_at=at(4, 1), from_on=date(2027, 4, 1))
+    assert [one.start_on for one in plan.ferments][:2] == [date(2027, 4, 19), date(2027, 5, 3)]
+    first = (Steeped(ID, at(4, 19, 9)),)
+    then = again(farm, again(farm, plan, at(4, 20), steeped=first), at(5, 4), steeped=first)
+    assert then.changes == ()
+    filling = then.ferments[0]
+    assert (filling.id, filling.state, filling.start_on) == (f"{ID}.2", "steeping", date(2027, 5, 3))
+    declared = farm_of(barrel | {"started": date(2027, 5, 3)})
+    then = again(declared, plan, at(5, 4), steeped=first)
+    assert (then.ferments[0].id, then.ferments[0].start_on) == (f"{ID}.2", date(2027, 5, 3))
 
 
 def test_a_start_that_was_left_out_is_planned_again():
