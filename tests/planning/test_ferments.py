@@ -11,7 +11,7 @@ from seasons import again, to_come
 
 from dawnbrew.moments import farm_day, instant
 from dawnbrew.planning import cautions
-from dawnbrew.planning.known import Joined, Steeped
+from dawnbrew.planning.known import Done, Joined, Steeped
 from dawnbrew.planning.planner import make_plan
 from dawnbrew.planning.why import explain
 
@@ -200,6 +200,80 @@ def test_draws_count_on_when_their_treatments_are_no_longer_told():
     assert plan.ferments[0].left_l == end_l
 
 
+def test_what_was_drawn_stays_drawn_from_the_filling_that_is_emptied_since():
+    first = BARREL | {"volume": "48 L", "started": date(2027, 3, 1)}
+    second = BARREL | {"name": "weed barrel", "volume": "200 L", "started": date(2027, 3, 10)}
+    program = FEEDING | {"ferment_from": ["nettle barrel", "weed barrel"]}
+    farm = farm_of(first, second, program=program)
+    plan = plan_of(farm, made_at=at(4, 20), from_on=date(2027, 4, 20))
+    drawn = {one.id: [draw.litres for draw in one.draws] for one in plan.ferments}
+    assert drawn == {f"{ID}.1": [24, 24], "ferment.weed-barrel.1": [24, 24, 24]}
+    restarted = (Steeped(ID, at(5, 18)),)  # round 2 emptied it the day before
+    for day in (20, 30):
+        plan = again(farm, plan, at(5, day), steeped=restarted)
+        weeds = next(one for one in plan.ferments if one.name == "weed barrel")
+        assert [draw.treatment[-7:] for draw in weeds.draws] == ["round-3", "round-4", "round-5"]
+        assert weeds.left_l == 128
+
+
+def test_a_treatment_that_was_left_out_gives_its_litres_back():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    plan = again(farm, plan_of(farm), at(5, 4))
+    first = "long-bed.feeding.round-1"
+    assert first in {draw.treatment for draw in plan.ferments[0].draws}
+    then = again(farm, plan, at(5, 5), done=(Done(first, at(5, 5), date(2027, 5, 5), True, None, None),))
+    assert first not in {draw.treatment for draw in then.ferments[0].draws}
+    assert then.ferments[0].left_l == 104
+
+
+def test_a_draw_moves_to_the_moment_at_which_its_treatment_went_on():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    plan = again(farm, plan_of(farm), at(5, 4))
+    done = Done("long-bed.feeding.round-1", at(5, 4, 18), date(2027, 5, 4), False, None, None)
+    then = again(farm, plan, at(5, 5), done=(done,))
+    work = next(one for one in then.treatments if one.id == done.treatment)
+    assert work.work_from == then.ferments[0].draws[0].at
+    assert then.ferments[0].draws[0].at.date() == date(2027, 5, 4)
+
+
+def test_draws_of_last_year_stay_drawn_when_their_ids_come_again():
+    chain = {"name": "feeding", "before": 2, "on": 1, "after": 2, "every": "7 days", "ferment": "1:10",
+             "takes": "ferment"}  # fmt: skip
+    barrel = BARREL | {"volume": "400 L", "started": date(2027, 6, 1)}
+
+    def farm_planting(on):
+        return read(base(programs=[chain], beds=[BED | {"planting": on}], ferments=[barrel]))
+
+    farm = farm_planting(date(2027, 9, 1))
+    plan = again(farm, plan_of(farm, made_at=at(7, 20), from_on=date(2027, 7, 20)), at(12, 15))
+    assert plan.ferments[0].left_l == 280
+    spring = instant(datetime(2028, 3, 1, 12, tzinfo=UTC))
+    then = again(farm_planting(date(2028, 5, 1)), plan, spring)
+    assert [draw.at.year for draw in then.ferments[0].draws] == [2027] * 5 + [2028] * 5
+    assert then.ferments[0].left_l == 160
+    work = next(task for task in then.tasks if task.kind == "apply" and task.at > spring)
+    assert "24 L of ferment from nettle barrel, mixed" in work.text
+
+
+def test_two_empty_barrels_are_started_for_one_treatment_that_takes_more_than_one_holds():
+    barrels = [BARREL | {"name": name, "volume": "15 L"} for name in ("nettle barrel", "weed barrel")]
+    program = FEEDING | {"until": date(2027, 5, 3), "ferment_from": ["nettle barrel", "weed barrel"]}
+    plan = plan_of(farm_of(*barrels, program=program))
+    assert plan.ferment_lacks == ()
+    assert [[draw.litres for draw in one.draws] for one in plan.ferments] == [[15], [9]]
+
+
+def test_what_was_placed_although_ferment_lacks_stays_when_the_barrel_is_begun_and_emptied():
+    farm = farm_of(BARREL | {"volume": "24 L"})
+    plan = plan_of(farm)
+    assert [one.ferment_l for one in plan.treatments] == [24, 0, 0, 24, 0]
+    for now in (at(4, 4), at(5, 3, 16), at(5, 4), at(5, 18)):
+        plan = again(farm, plan, now)
+        assert plan.changes == ()
+        assert [one.state for one in plan.treatments].count("unplaced") == 0
+    assert [one.ferment_l for one in plan.treatments] == [24, 0, 0, 24, 0]
+
+
 def test_a_noted_start_moves_what_is_ready_when():
     farm = farm_of(BARREL | {"volume": "200 L"})
     late = again(farm, plan_of(farm), at(4, 12), steeped=(Steeped(ID, at(4, 10)),))
@@ -208,6 +282,21 @@ def test_a_noted_start_moves_what_is_ready_when():
     assert (filling.start_on, filling.ready_on) == (date(2027, 4, 10), date(2027, 5, 10))
     assert [one.id for one in late.tasks if one.kind == "steep"] == []
     assert late.unplaced[0].treatment == "long-bed.feeding.round-1"
+
+
+def test_a_barrel_that_is_emptied_on_the_day_it_is_ready_is_started_again_without_a_word():
+    barrel = BARREL | {"volume": "24 L", "steeps": "14 days"}
+    farm = farm_of(barrel)
+    plan = plan_of(farm, made_at=at(4, 1), from_on=date(2027, 4, 1))
+    assert [one.start_on for one in plan.ferments][:2] == [date(2027, 4, 19), date(2027, 5, 3)]
+    first = (Steeped(ID, at(4, 19, 9)),)
+    then = again(farm, again(farm, plan, at(4, 20), steeped=first), at(5, 4), steeped=first)
+    assert then.changes == ()
+    filling = then.ferments[0]
+    assert (filling.id, filling.state, filling.start_on) == (f"{ID}.2", "steeping", date(2027, 5, 3))
+    declared = farm_of(barrel | {"started": date(2027, 5, 3)})
+    then = again(declared, plan, at(5, 4), steeped=first)
+    assert (then.ferments[0].id, then.ferments[0].start_on) == (f"{ID}.2", date(2027, 5, 3))
 
 
 def test_a_start_that_was_left_out_is_planned_again():

@@ -63,12 +63,14 @@ def joined_from(notes: Iterable[KeptNote]) -> tuple[Joined, ...]:
 
 def open_starts(plan: Plan, known: Known) -> Iterator[tuple[Instant, str]]:
     """Yield when each start of a ferment is planned that nobody noted, with the id of its barrel."""
+    zone = ZoneInfo(plan.farm.timezone)
     for one in plan.ferments:
         barrel = barrel_id(one.name)
         at = next((task.at for task in plan.tasks if task.id == f"{one.id}.steep"), None)
         span = one.ready_on - one.start_on
         if at is not None and not any(
-            said.ferment == barrel and abs(said.at - at) <= span for said in known.steeped
+            said.ferment == barrel and abs(farm_day(said.at, zone) - farm_day(at, zone)) < span
+            for said in known.steeped
         ):
             yield at, barrel
 

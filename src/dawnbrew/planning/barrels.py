@@ -86,7 +86,7 @@ def contents_at(farm: Farm, past: Past | None, made_at: Instant) -> list[Content
     """Return what is in the barrels that were started by a moment, the latest filling of each.
 
     Nobody's word means that a start went as it was planned. A start that was noted or declared stands for any
-    other within the time that the barrel steeps.
+    other nearer to it than the time that the barrel steeps: it may be started again on the day it is ready.
     """
     found = []
     for barrel in farm.ferments:
@@ -101,7 +101,7 @@ def _begun(barrel: Ferment, farm: Farm, past: Past | None, made_at: Instant) -> 
     said = _said_starts(barrel, farm, past)
     starts = [(on, True, _filling_near(before, on, barrel)) for on in said]
     for one in _silent(before, past, made_at, barrel):
-        if all(abs((on - one.start_on).days) > barrel.steeps_d for on in said):
+        if all(abs((on - one.start_on).days) >= barrel.steeps_d for on in said):
             starts.append((one.start_on, False, one))
     content = None
     today_on = farm_day(made_at, farm.place.timezone)
@@ -129,7 +129,7 @@ def _said_starts(barrel: Ferment, farm: Farm, past: Past | None) -> list[date]:
         if one.ferment == barrel_id(barrel.name) and not one.is_skipped
     ]
     declared = barrel.started_on
-    if declared is not None and all(abs((on - declared).days) > barrel.steeps_d for on in noted):
+    if declared is not None and all(abs((on - declared).days) >= barrel.steeps_d for on in noted):
         noted.append(declared)
     return noted
 
@@ -153,7 +153,7 @@ def _silent(before: Iterable[Filling], past: Past | None, made_at: Instant, barr
 
 def _filling_near(before: Iterable[Filling], on: date, barrel: Ferment) -> Filling | None:
     """Return the filling of the plan before that a start was meant for."""
-    near = [one for one in before if abs((one.start_on - on).days) <= barrel.steeps_d]
+    near = [one for one in before if abs((one.start_on - on).days) < barrel.steeps_d]
     return min(near, key=lambda one: abs((one.start_on - on).days), default=None)
 
 

@@ -178,14 +178,34 @@ def _works_min(farm: Farm, due: Iterable[Due]) -> Iterator[float]:
 
 
 def _fed_from(farm: Farm, past: Past | None, made_at: Instant, first_on: date) -> dict[str, date]:
-    """Return for each program of ferment alone the first day on which any can be ready, if known."""
+    """Return for each program of ferment alone the first day on which any can be ready, if known.
+
+    What the plan before placed although ferment lacks keeps its day: an empty barrel is no news.
+    """
     contents = contents_at(farm, past, made_at)
+    lacking = _lacking_on(past) if past is not None else {}
     fed = {
         program.name: earliest_ready_on(contents, farm.ferments_of(program), first_on)
         for program in farm.programs
         if not program.takes_brew
     }
-    return {name: on for name, on in fed.items() if on is not None}
+    return {name: min(on, lacking.get(name, on)) for name, on in fed.items() if on is not None}
+
+
+def _lacking_on(past: Past) -> dict[str, date]:
+    """Return for each program the first day that is to come on which the plan before let ferment lack."""
+    lacks = {one.treatment for one in past.last.ferment_lacks}
+    days = {slot.id: slot.on for slot in past.last.slots}
+    found: dict[str, date] = {}
+    for one in past.last.treatments:
+        if (
+            one.id in lacks
+            and one.slot in days
+            and one.work_from is not None
+            and one.work_from > past.made_at
+        ):
+            found[one.program] = min(days[one.slot], found.get(one.program, date.max))
+    return found
 
 
 def _first_stirred_on(farm: Farm, first_on: date, today_on: date) -> date:

@@ -4,10 +4,12 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
+from zoneinfo import ZoneInfo
 
 from dawnbrew.farm.models import Farm, Ferment
 from dawnbrew.moments import Instant, day_text, farm_day
 from dawnbrew.planning.barrels import Content, barrel_id, contents_at, number_of
+from dawnbrew.planning.due import SAME_SEASON_D
 from dawnbrew.planning.past import Past
 from dawnbrew.planning.plan import (
     FermentDraw,
@@ -43,11 +45,12 @@ class Shared:
 
     def barrels(self) -> dict[str, str]:
         """Return for each treatment the names of the barrels that its ferment is drawn from."""
-        found: dict[str, list[str]] = {}
+        found: dict[str, dict[Instant, list[str]]] = {}
         for content in self.contents:
             for draw in content.draws:
-                found.setdefault(draw.treatment, []).append(content.barrel.name)
-        return {treatment: " and ".join(names) for treatment, names in found.items()}
+                found.setdefault(draw.treatment, {}).setdefault(draw.at, []).append(content.barrel.name)
+        # ids come again every year, and the latest draws are of the treatment that is told
+        return {treatment: " and ".join(names[max(names)]) for treatment, names in found.items()}
 
 
 def share_out(
@@ -62,27 +65,67 @@ def share_out(
         start_on: Chooses the day of a start among those that would do.
     """
     cellar = _Cellar(farm, past, made_at, first_on, start_on)
-    for at, one in sorted(_events(list(treatments), past), key=lambda event: event[0]):
+    for at, one in sorted(_events(list(treatments), past, farm.place.timezone), key=lambda event: event[0]):
         cellar.join_until(at)
         cellar.serve(one, at)
     cellar.join_until(None)
     return cellar.shared()
 
 
-def _events(
-    treatments: Sequence[Treatment], past: Past | None
-) -> list[tuple[Instant, Treatment | FermentDraw]]:
-    """Return every use of ferment with its moment, also what was drawn for treatments long over."""
-    found: list[tuple[Instant, Treatment | FermentDraw]] = [
+@dataclass(frozen=True)
+class _Repeat:
+    """A draw of the plan before whose treatment is over: its litres are gone, whatever is planned now."""
+
+    filling: str
+    draw: FermentDraw
+
+
+_Use = Treatment | _Repeat
+
+
+def _events(treatments: Sequence[Treatment], past: Past | None, zone: ZoneInfo) -> list[tuple[Instant, _Use]]:
+    """Return every use of ferment with its moment; what is over as it was drawn, be it long over."""
+    used = [one for one in sorted(treatments, key=lambda one: one.id) if _uses_ferment(one)]
+    if past is None:
+        return [(one.work_from, one) for one in used if one.work_from is not None]
+    over = {one.id for one in past.last.treatments if _is_over(one, past.made_at)}
+    found: list[tuple[Instant, _Use]] = [
         (one.work_from, one)
-        for one in sorted(treatments, key=lambda one: one.id)
-        if one.ferment_l > 0 and one.state in ("planned", "done") and one.work_from is not None
+        for one in used
+        if one.work_from is not None and not (one.id in over and _is_over(one, past.made_at))
     ]
-    told = {one.id for one in treatments}
-    for filling in past.last.ferments if past is not None else ():
-        over = (draw for draw in filling.draws if past is not None and draw.at <= past.made_at)
-        found += [(draw.at, draw) for draw in over if draw.treatment not in told]
+    told = {one.id: one for one in treatments}
+    for filling in past.last.ferments:
+        for draw in filling.draws:
+            repeat = _repeated(filling.id, draw, told.get(draw.treatment), past.made_at, zone)
+            found += [(repeat.draw.at, repeat)] if repeat is not None else []
     return found
+
+
+def _uses_ferment(one: Treatment) -> bool:
+    return one.ferment_l > 0 and one.state in ("planned", "done") and one.work_from is not None
+
+
+def _is_over(one: Treatment, made_at: Instant) -> bool:
+    """Whether a treatment went on before a moment, as far as anybody said."""
+    return one.state in ("planned", "done") and one.work_from is not None and one.work_from <= made_at
+
+
+def _repeated(
+    filling: str, draw: FermentDraw, told: Treatment | None, made_at: Instant, zone: ZoneInfo
+) -> _Repeat | None:
+    """Return a draw of the plan before at its true moment; None where it was not drawn after all.
+
+    Args:
+        told: The treatment that has its id now. Ids come again every year, so it may be another one.
+    """
+    if draw.at > made_at:
+        return None
+    if told is None or abs((farm_day(draw.at, zone) - told.asked_on).days) > SAME_SEASON_D:
+        return _Repeat(filling, draw)
+    if not _is_over(told, made_at):
+        return None
+    return _Repeat(filling, draw.model_copy(update={"at": told.work_from}))
 
 
 class _Cellar:
@@ -114,9 +157,9 @@ class _Cellar:
                     content.joined.append(FermentJoin(batch=one.batch, at=one.at, litres=litres))
                     content.left_l = round(content.left_l + litres, 3)
 
-    def serve(self, use: Treatment | FermentDraw, at: Instant) -> None:
+    def serve(self, use: _Use, at: Instant) -> None:
         """Draw the ferment of one treatment, and start what must be started for it."""
-        if isinstance(use, FermentDraw):
+        if isinstance(use, _Repeat):
             self._draw_again(use)
             return
         barrels = self.farm.ferments_of(self.farm.program(use.program)) if self._is_declared(use) else ()
@@ -126,7 +169,7 @@ class _Cellar:
         needed = self._draw(use, at, on, barrels, use.ferment_l)
         if at <= self.made_at or needed < NOTHING_L:
             return  # what is over went on as it did, whatever the barrel is said to have held
-        if self._start_for(barrels, on):
+        while needed >= NOTHING_L and self._start_for(barrels, on):
             needed = self._draw(use, at, on, barrels, needed)
         if needed >= NOTHING_L:
             self._lack(use, on, barrels, needed)
@@ -134,13 +177,12 @@ class _Cellar:
     def _is_declared(self, use: Treatment) -> bool:
         return any(one.name == use.program for one in self.farm.programs)
 
-    def _draw_again(self, draw: FermentDraw) -> None:
-        """Take off what the plan before drew, from the same filling."""
-        assert self.past is not None
-        for was in self.past.last.ferments:
-            for content in self.contents.get(was.name, ()):
-                if content.id == was.id and draw in was.draws:
-                    self._take(content, draw.treatment, draw.at, draw.litres)
+    def _draw_again(self, repeat: _Repeat) -> None:
+        """Take off what the plan before drew, from the same filling, where that was ready as is known now."""
+        draw, on = repeat.draw, farm_day(repeat.draw.at, self.zone)
+        for content in (one for row in self.contents.values() for one in row if one.id == repeat.filling):
+            if content.ready_on <= on:
+                self._take(content, draw.treatment, draw.at, draw.litres)
 
     def _draw(
         self, use: Treatment, at: Instant, on: date, barrels: Sequence[Ferment], needed: float
