@@ -6,14 +6,16 @@ from xml.etree import ElementTree
 
 import pytest
 from cli_plans import flat
-from learned_cases import LEARN, NOW, TEXT, journal_of, season
+from learned_cases import LEARN, NOW, TEXT, batches, journal_of, season
 from rich.cells import cell_len
 from typer.testing import CliRunner
+from weathers import known
 
 from dawnbrew.cli.main import app
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.values import Note
 from dawnbrew.moments import after, iso_z
+from dawnbrew.season.stored_weather import FromStation, station_key
 
 ASKED = ("--made-at", iso_z(NOW))
 
@@ -116,6 +118,54 @@ def test_apply_writes_it_into_the_farm_file_once_and_plans_are_told_to_follow_it
 def test_with_learn_in_the_farm_file_plans_follow_it(farm_file):
     farm_file.write_text(LEARN)
     assert told(farm_file).endswith("Plans follow it: the farm file says learn = true.")
+
+
+STATION = """
+[weather.station]
+file = "station.csv"
+time = "Time"
+time_zone = "Etc/UTC"
+air = { column = "Air", unit = "C" }
+
+[[learned_vessels]]
+vessel = "drum"
+cools_in = "21 h"
+sun = 0.03
+off = "0.8 C"
+readings = 9
+"""
+
+
+@pytest.mark.parametrize(("stated", "is_kept"), [(9, True), (2, False)])
+def test_apply_never_writes_less_of_a_vessel_because_its_weather_was_forgotten(tmp_path, stated, is_kept):
+    text = TEXT + STATION.replace("readings = 9", f"readings = {stated}")
+    batch = batches(1)[0]
+    readings = [
+        Note(
+            kind="measured", of=batch.id, at=after(batch.start_at, minutes=60 * h),
+            liquid_c=batch.liquid.celsius[h * 60 // batch.liquid.step_min],
+        )
+        for h in (10, 20, 30)
+    ]  # fmt: skip
+    now = after(batch.start_at, minutes=60 * 24 * 10)
+    with journal_of(tmp_path, [*season(1), *readings], text=text) as journal:
+        declared = read_farm(tmp_path / "farm.toml")
+        hours = known(declared, now, measured_days=15).observed
+        station = FromStation(station_key(declared.weather.station, declared), hours)
+        journal.store_weather("station", station.to_json(), now=now)
+    done = CliRunner().invoke(
+        app, ["learn", str(tmp_path / "farm.toml"), "--apply", "--made-at", iso_z(now)],
+        catch_exceptions=False,
+    )  # fmt: skip
+    assert done.exit_code == 0, done.stderr
+    assert "3 readings" in flat(done.stdout), done.stdout
+    farm = read_farm(tmp_path / "farm.toml")
+    assert (farm.learned_vessels[0].readings, len(farm.learned)) == (stated if is_kept else 3, 1)
+
+
+def test_where_weather_is_asked_for_plans_follow_vessels_as_they_were_written(tmp_path):
+    journal_of(tmp_path, season(2), text=LEARN + '\n[weather]\nforecast = "open-meteo"\n').close()
+    assert "How vessels cool they follow as --apply writes it." in told(tmp_path / "farm.toml")
 
 
 def test_without_a_batch_it_says_so_and_makes_nothing_up(tmp_path):

@@ -89,6 +89,17 @@ def test_a_file_with_windows_line_ends_keeps_them():
     assert "\n" not in new.replace("\r\n", "")
 
 
+@pytest.mark.parametrize(("before", "table"), [("\n", "\r\n"), ("\r\n", "\n")])
+def test_of_mixed_line_ends_a_table_keeps_its_own_and_the_rest_stays(before, table):
+    text = TEXT.replace("\n", before)
+    stated = written(TEXT, recipe(batches=13))[len(TEXT) :].replace("\n", table)
+    new = written(text + stated, recipe())
+    assert new == text + stated.replace("13 batches", "14 batches").replace("batches = 13", "batches = 14")
+    cut = len("\n" if table == "\n" else "\r\n")
+    without_last = written((text + stated)[:-cut], recipe())
+    assert without_last == new[:-cut]
+
+
 def test_a_file_without_a_last_line_end_is_not_glued_together():
     new = written(TEXT.rstrip("\n"), recipe())
     assert tomllib.loads(new)["learned"][0]["batches"] == 14
@@ -134,8 +145,11 @@ def test_the_starter_farm_is_refused():
     ("was", "now", "told"),
     [
         ('vessel = "drum"', 'vessel = "drm"', "Perhaps 'drum' is meant. Delete this table"),
+        (f'recipe = "{RECIPE}"', 'recipe = "old brew"', "or write the name that the recipe has now."),
         ('lowest = "1.0 C"', 'lowest = "18 C"', "lowest at 18 C, not below at = 18 C"),
+        ('lowest = "1.0 C"', 'lowest = "18 C"', "Delete this table, then run dawnbrew learn --apply."),
         ('ripens_in = "41.3 h"', 'ripens_in = "20 min"', "a brew takes at least an hour to ripen"),
+        ('ripens_in = "41.3 h"', 'ripens_in = "20 min"', "Delete this table, then run dawnbrew learn"),
         ("differs = 0.112", "differs = 0", "more than 0 is needed"),
         ("batches = 14", "batches = 0", "at least 1 is needed"),
     ],
@@ -153,8 +167,10 @@ def test_one_recipe_in_one_vessel_is_stated_once():
     text = written(TEXT, recipe())
     fault = only_fault(f"{text}\n{text[text.index('[[learned]]') :]}")
     assert f"'{RECIPE}' in 'drum' twice" in f"{fault}"
+    assert "Delete one of the two tables." in f"{fault}"
 
 
 def test_a_vessel_that_cools_in_no_time_is_refused():
     fault = only_fault(written(TEXT, vessel()).replace('"17.5 h"', '"10 min"'))
     assert "a vessel cools in half an hour or more" in f"{fault}"
+    assert "Delete this table, then run dawnbrew learn --apply." in f"{fault}"

@@ -114,6 +114,17 @@ def test_a_batch_is_used_up_when_all_that_it_serves_is_done(tmp_path):
         assert journal.known(plan()).running == ()
 
 
+def test_what_was_done_last_year_under_the_same_ids_does_not_use_up_a_batch_of_this_year(tmp_path):
+    with opened(tmp_path) as journal:
+        store(journal, plan(), ago(days=3))
+        for of in (LOWER, UPPER):
+            journal.add(applied(of=of, at=ago(days=365), on=date(2026, 4, 20)), now=ago(days=364))
+        journal.add(started(), now=NOW)
+        journal.add(looked("young", ago(hours=10)), now=NOW)
+        (running,) = journal.known(plan()).running
+        assert (running.batch.id, len(running.looks)) == (FIRST, 1)
+
+
 def test_the_batch_is_that_of_the_revision_valid_at_its_start(tmp_path):
     small, large = plan(batches=(batch(FIRST, ago(days=2), volume_l=60.0),)), plan()
     with opened(tmp_path) as journal:

@@ -27,7 +27,7 @@ def test_what_was_learned_moves_plans_once_and_not_again_without_a_note(tmp_path
         ripens_min = 0.7 * (batch.peak_at - batch.start_at) / timedelta(minutes=1)
         noted(world, "looked", batch, after(batch.start_at, minutes=0.85 * ripens_min), foam="young")
         noted(world, "looked", batch, after(batch.start_at, minutes=ripens_min), foam="foam")
-        told = yard_of(world.season.farm, world.journal, None, now=world.now)
+        told = yard_of(world.season.farm, world.journal, now=world.now)
         assert told.ripening[0].batches == 1
         assert told.ripening[0].ripens.hours < 46
         number = world.journal.last_number()

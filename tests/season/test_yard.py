@@ -47,7 +47,7 @@ def asked(monkeypatch):
 
 
 def of(text, journal):
-    return yard_of(farm(text), journal, None, now=NOW)
+    return yard_of(farm(text), journal, now=NOW)
 
 
 def test_a_farm_file_that_states_nothing_has_an_empty_yard():

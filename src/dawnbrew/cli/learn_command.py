@@ -18,6 +18,7 @@ from dawnbrew.cli.screen import Line, print_lines, results, talk
 from dawnbrew.farm.edit_learned import Entry, set_learned
 from dawnbrew.farm.learned import LearnedRecipe, LearnedVessel
 from dawnbrew.farm.models import Farm
+from dawnbrew.farm.names import same_key
 from dawnbrew.farm.read import read_farm
 from dawnbrew.farm.write_file import check_place, write_whole
 from dawnbrew.journal.beside import journal_path
@@ -134,11 +135,19 @@ def _told(path: Path, farm: Farm, journal: Journal, now: Instant) -> Told:
 def _apply(told: Told) -> None:
     up_to_at = told.learned.up_to_at
     assert up_to_at is not None  # something was learned
-    entries = entries_of(told.learned)
+    entries = [one for one in entries_of(told.learned) if not _is_forgotten(one, told.farm)]
     is_new = set_learned(told.path, entries, up_to_on=farm_day(up_to_at, told.farm.place.timezone))
     name = told.path.name
     said = f"{name} states it now; plans follow it." if is_new else f"{name} states it already."
     print_lines(talk(), [Line(said)])
+
+
+def _is_forgotten(entry: Entry, farm: Farm) -> bool:
+    """Return whether the farm file states a vessel by more readings than now have their weather known."""
+    if not isinstance(entry, LearnedVessel) or not farm.weather.is_wanted:
+        return False
+    stated = (one for one in farm.learned_vessels if same_key(one.vessel) == same_key(entry.vessel))
+    return any(one.readings > entry.readings for one in stated)
 
 
 def entries_of(learned: FarmLearned) -> list[Entry]:
@@ -240,6 +249,11 @@ def _helpful_lines(told: Told) -> Iterator[Line]:
 
 
 def _use_text(farm: Farm) -> str:
+    if farm.place.learn and farm.weather.is_wanted:
+        return (
+            "Plans follow how brews ripen: the farm file says learn = true. How vessels cool they follow "
+            "as --apply writes it."
+        )
     if farm.place.learn:
         return "Plans follow it: the farm file says learn = true."
     if farm.learned or farm.learned_vessels:

@@ -23,8 +23,9 @@ _REMARK = re.compile(r"# Learned from \d+ (?:batch|reading)")
 def set_learned(path: Path, entries: Sequence[Entry], *, up_to_on: date) -> bool:
     """State in a farm file what was learned; return whether that changed it.
 
-    A table of the same recipe and vessel is written anew where it stands, others are added at the end. All
-    else of the file stays to the byte, remarks too; it is replaced whole, and only while it is as it was.
+    A table of the same recipe and vessel is written anew where it stands, and remarks among its settings go
+    with it; others are added at the end. All else of the file stays to the byte, remarks too; it is replaced
+    whole, and only while it is as it was.
 
     Args:
         up_to_on: The farm day of the newest note that counts, for the remark.
@@ -49,9 +50,8 @@ def with_learned(text: str, entries: Sequence[Entry], *, up_to_on: date, file_na
     """
     parse_farm(text, file_name)
     wanted = _wanted(text, entries)
-    ending = "\r\n" if "\r\n" in text else "\n"
     for entry in entries:
-        text = _with_entry(text, entry, up_to_on, ending)
+        text = _with_entry(text, entry, up_to_on)
     try:
         is_right = tomllib.loads(text) == wanted
     except ValueError:
@@ -67,18 +67,21 @@ def with_learned(text: str, entries: Sequence[Entry], *, up_to_on: date, file_na
     return text
 
 
-def _with_entry(text: str, entry: Entry, up_to_on: date, ending: str) -> str:
-    """Return the text with one table, in its old place or at the end."""
-    rows = text.split(ending)
+def _with_entry(text: str, entry: Entry, up_to_on: date) -> str:
+    """Return the text with one table, in its old place or at the end, with the line ends that are there."""
     fresh = [_remark(entry, up_to_on), f"[[{_list_of(entry)}]]", *_settings(entry)]
     at = _number(text, entry)
     if at is None:
-        before = text if not text or text.endswith(ending) else f"{text}{ending}"
+        ending = "\r\n" if "\r\n" in text else "\n"
+        before = text if not text or text.endswith("\n") else f"{text}{ending}"
         return f"{before}{ending}{ending.join(fresh)}{ending}"
+    rows = text.split("\n")
     begins, ends = _rows_of(text, _list_of(entry), at)
     if begins > 0 and _REMARK.match(rows[begins - 1]):
         begins -= 1
-    return ending.join([*rows[:begins], *fresh, *rows[ends:]])
+    before_lf = "\r" if rows[begins].endswith("\r") else ""
+    last = fresh[-1] + ("" if ends == len(rows) else before_lf)
+    return "\n".join([*rows[:begins], *(f"{row}{before_lf}" for row in fresh[:-1]), last, *rows[ends:]])
 
 
 def _rows_of(text: str, kind: str, at: int) -> tuple[int, int]:

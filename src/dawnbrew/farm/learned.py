@@ -28,14 +28,14 @@ class LearnedRecipe(Declared):
             yield Fault(
                 got=f"lowest at {self.lowest_c:g} C, not below at = {self.at_c:g} C",
                 need="a brew ripens at the temperature that ripens_in holds for",
-                fix="Let dawnbrew learn --apply write this table again.",
+                fix="Delete this table, then run dawnbrew learn --apply.",
                 at=("lowest",),
             )
         if self.ripens_min < 60:
             yield Fault(
                 got=f"{self.ripens_min:g} min",
                 need="a brew takes at least an hour to ripen",
-                fix="Let dawnbrew learn --apply write this table again.",
+                fix="Delete this table, then run dawnbrew learn --apply.",
                 at=("ripens_in",),
             )
 
@@ -55,6 +55,6 @@ class LearnedVessel(Declared):
                 yield Fault(
                     got=f"{value:g}",
                     need="a vessel cools in half an hour or more" if least else "it is not below 0 C",
-                    fix="Let dawnbrew learn --apply write this table again.",
+                    fix="Delete this table, then run dawnbrew learn --apply.",
                     at=(key,),
                 )

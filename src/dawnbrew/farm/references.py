@@ -230,7 +230,6 @@ def _of_owner(declared: Item, lists: Mapping[str, list[tuple[int, Item]]]) -> It
 
 def _of_learned(declared: Mapping[str, Any], lists: Mapping[str, list[tuple[int, Item]]]) -> Iterator[Fault]:
     """Yield what is stated as learned of a recipe or a vessel that is not there, or twice of one."""
-    has_gone = "Delete this table, or let dawnbrew learn --apply write it again."
     for kind, nouns in (("learned", ("recipe", "vessel")), ("learned_vessels", ("vessel",))):
         seen: set[tuple[str, ...]] = set()
         for at, item in _items(declared, kind):
@@ -238,11 +237,15 @@ def _of_learned(declared: Mapping[str, Any], lists: Mapping[str, list[tuple[int,
             for noun, name in named_in:
                 known = _names(lists[f"{noun}s"])
                 if not _has(known, name):
-                    yield _missing(name, noun, known, (kind, at, noun), has_gone)
+                    gone = f"Delete this table, or write the name that the {noun} has now."
+                    yield _missing(name, noun, known, (kind, at, noun), gone)
             key = tuple(same_key(name) for _, name in named_in)
             if len(key) == len(nouns) and key in seen:
                 twice = " in ".join(f"'{name}'" for _, name in named_in)
-                yield Fault(f"{twice} twice", "each is stated once", has_gone, (kind, at, nouns[-1]))
+                yield Fault(
+                    f"{twice} twice", "each is stated once", "Delete one of the two tables.",
+                    (kind, at, nouns[-1]),
+                )  # fmt: skip
             seen.add(key)
 
 

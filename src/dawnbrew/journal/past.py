@@ -1,11 +1,12 @@
 """What planning must know of the past, from the notes."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import timedelta
 
 from dawnbrew.journal.ferment_notes import is_of_ferment, joined_from, steeped_from
 from dawnbrew.journal.values import KeptNote
 from dawnbrew.moments import Instant
+from dawnbrew.planning.due import SAME_SEASON_D
 from dawnbrew.planning.known import Done, Known, Look, Reading, Running
 from dawnbrew.planning.plan import Batch, Plan
 
@@ -37,7 +38,7 @@ def known_from(
     return Known(
         last=last,
         done=tuple(done.values()),
-        running=tuple(_running(told, last, frozenset(done), batch_when_started)),
+        running=tuple(_running(told, last, done, batch_when_started)),
         planted={note.of: note.on for note in told if note.kind == "planted" and note.on is not None},
         dropped=_dropped(told, last, batches),
         steeped=steeped_from(told), joined=joined_from(told),
@@ -70,7 +71,7 @@ def _done(notes: Iterable[KeptNote], batches: frozenset[str]) -> dict[str, Done]
 
 
 def _running(
-    notes: Sequence[KeptNote], last: Plan | None, done: frozenset[str],
+    notes: Sequence[KeptNote], last: Plan | None, done: Mapping[str, Done],
     batch_when_started: Callable[[str, Instant], Batch | None],
 ) -> list[Running]:  # fmt: skip
     """Return the batches that were started and are not used up, oldest start first."""
@@ -90,9 +91,12 @@ def _running(
     return sorted(running, key=lambda one: (one.started_at, one.batch.id))
 
 
-def _is_used_up(batch_id: str, last: Plan, done: frozenset[str]) -> bool:
-    served = [one.id for one in last.treatments if any(draw.batch == batch_id for draw in one.batches)]
-    return bool(served) and done.issuperset(served)
+def _is_used_up(batch_id: str, last: Plan, done: Mapping[str, Done]) -> bool:
+    """Return whether each treatment that draws from a batch is done; ids come again every year."""
+    served = [one for one in last.treatments if any(draw.batch == batch_id for draw in one.batches)]
+    return bool(served) and all(
+        one.id in done and abs((done[one.id].on - one.asked_on).days) <= SAME_SEASON_D for one in served
+    )
 
 
 def _batch_of(batch_id: str, plan: Plan) -> Batch | None:

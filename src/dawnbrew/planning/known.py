@@ -74,7 +74,7 @@ class Steeped:
     """A ferment that was started, or, `is_skipped`, was not started although it was planned.
 
     Args:
-        ferment: Id of its barrel, see `ids.barrel_id`.
+        ferment: Id of its barrel, see `barrels.barrel_id`.
     """
 
     ferment: str

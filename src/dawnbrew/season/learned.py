@@ -19,6 +19,7 @@ from dawnbrew.moments import Instant
 from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.brewing import cooling_of, ripens_of
 from dawnbrew.planning.known import Yard, YardRipens, YardVessel
+from dawnbrew.season.known_readings import that_teach_cooling
 from dawnbrew.season.noted_batches import NotedBatches, noted_batches
 
 
@@ -68,7 +69,8 @@ def learn_from(farm: Farm, journal: Journal, weather: KnownWeather | None, *, no
     """Return what the noted batches of a farm have taught by now.
 
     First what cannot be right is left out; then each class of vessels is fitted to its readings, the liquid
-    of each batch is led through them, and each recipe in each class is fitted to its looks.
+    of each batch is led through them, and each recipe in each class is fitted to its looks. `weather` serves
+    the vessels alone: of how brews ripen the same notes teach the same at any later time.
 
     Errors: those of a journal.
     """
@@ -81,9 +83,10 @@ def learn_from(farm: Farm, journal: Journal, weather: KnownWeather | None, *, no
         sifted = sift(mine, ripens_of(recipe), now=now, zone=zone, units=units)
         kept += sifted.kept
         doubts += sifted.doubts
-    coolings = {one.vessel: one for one in _coolings(farm, kept, noted)}
+    coolings = {one.vessel: one for one in _coolings(farm, kept, noted, weather)}
+    lasting = {} if farm.weather.is_wanted else coolings  # past weather is forgotten, what brews teach is not
     declared = {vessel.name: vessel for vessel in farm.vessels}
-    anew = [_measured(one, coolings, declared) for one in kept]
+    anew = [_measured(one, lasting, declared) for one in kept]
     ripening = [
         learn_ripening(
             of(anew, recipe=recipe.name, vessel=vessel.name), ripens_of(recipe), recipe=recipe.name,
@@ -126,12 +129,14 @@ def farm_as_learned(farm: Farm, vessel: Vessel, learned: FarmLearned) -> Farm:
     return farm.model_copy(update={"vessels": (vessel,), "recipes": recipes})
 
 
-def _coolings(farm: Farm, kept: Sequence[Seen], noted: NotedBatches) -> Iterator[LearnedCooling]:
+def _coolings(
+    farm: Farm, kept: Sequence[Seen], noted: NotedBatches, weather: KnownWeather | None
+) -> Iterator[LearnedCooling]:
     """Yield how each class of vessels trades heat in which somebody measured; a heater leaves no doubt."""
     if noted.sun_w_m2 is None:
         return
     for vessel, around in zip(farm.vessels, noted.around, strict=True):
-        measured_in = [one for one in kept if one.vessel == vessel.name and one.readings]
+        measured_in = that_teach_cooling(kept, farm, vessel, weather)
         if measured_in and vessel.heated_to_c is None:
             yield learn_cooling(
                 measured_in, cooling_of(vessel), vessel=vessel.name, around=around,

@@ -51,8 +51,9 @@ def noted_batches(farm: Farm, journal: Journal, weather: KnownWeather | None) ->
     """Return each noted batch with its looks, readings and uses, corrected and undone notes left out.
 
     The liquid of a batch is what the plan took it to be that stood when it was started, with the weather as
-    it was known then: that stays the same whenever it is asked for. Before and behind what that plan tells
-    the liquid goes on as the usual weather and `weather` have it, and comes back to them as the vessel cools.
+    it was known then. Before and behind what that plan tells the liquid comes back to the usual as the vessel
+    cools, whatever `weather` says: past weather is forgotten, and so a batch stays the same whenever it is
+    asked for. `weather` is in `around` and `sun_w_m2`.
 
     Errors: those of a journal.
     """
@@ -61,9 +62,12 @@ def noted_batches(farm: Farm, journal: Journal, weather: KnownWeather | None) ->
         return NotedBatches()
     days = [farm_day(note.at, farm.place.timezone) for note, _ in started]
     last_on = max(days) + timedelta(days=LONGEST_D)
-    air, sun = air_and_sun(farm, min(days) - BEFORE_START, last_on, weather)
+    first_on = min(days) - BEFORE_START
+    air, sun = air_and_sun(farm, first_on, last_on)
+    usual = [_usual(vessel, around_vessel(farm, vessel, air), sun) for vessel in farm.vessels]
+    if weather is not None:
+        air, sun = air_and_sun(farm, first_on, last_on, weather)
     around = [around_vessel(farm, vessel, air) for vessel in farm.vessels]
-    usual = [_usual(*one, sun) for one in zip(farm.vessels, around, strict=True)]
     notes = [note for note in journal.notes() if note.kind in KINDS]
     own = _own_notes([note for note, _ in started], notes)
     seen, doubts = [], []
@@ -79,7 +83,7 @@ def noted_batches(farm: Farm, journal: Journal, weather: KnownWeather | None) ->
 
 
 def _usual(vessel: Vessel, around: HourSeries, sun_w_m2: HourSeries) -> HourSeries:
-    """Return the liquid in a vessel as far as the weather is known, else as usual. [C]"""
+    """Return the liquid in a vessel in the usual weather. [C]"""
     if vessel.heated_to_c is not None:
         return held(around, vessel.heated_to_c)
     return liquid(around, cooling_of(vessel), sun_w_m2, shade=vessel.shade)

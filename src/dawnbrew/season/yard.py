@@ -10,7 +10,6 @@ from dawnbrew.farm.names import same_key
 from dawnbrew.journal.journal import Journal
 from dawnbrew.moments import Instant
 from dawnbrew.nature.vessel import Cooling
-from dawnbrew.nature.weather_known import KnownWeather
 from dawnbrew.planning.brewing import ripens_of
 from dawnbrew.planning.known import Known, Yard, YardRipens, YardVessel
 from dawnbrew.season.learned import learn_from
@@ -49,19 +48,20 @@ def _vessel_name(farm: Farm, name: str) -> str:
 
 
 def with_yard(known: Known, farm: Farm, journal: Journal, *, now: Instant) -> Known:
-    """Return what planning may know, the weather included, and the yard with it.
+    """Return what planning may know, and the yard with it.
 
     Errors: those of a journal.
     """
-    return replace(known, yard=yard_of(farm, journal, known.weather, now=now))
+    return replace(known, yard=yard_of(farm, journal, now=now))
 
 
-def yard_of(farm: Farm, journal: Journal, weather: KnownWeather | None, *, now: Instant) -> Yard:
+def yard_of(farm: Farm, journal: Journal, *, now: Instant) -> Yard:
     """Return what plans that follow a journal may take for known.
 
     That is what the farm file states; with `learn = true` also what the journal teaches, and of each recipe
     and each vessel that which rests on more. The journal is asked again only where another note has come or
-    the farm file says something else of what is learned, so that plans change by notes and not by themselves.
+    the farm file says something else of what is learned, and never of the weather, which it forgets: so
+    plans change by notes and not by themselves. So a farm that asks for weather learns no cooling here.
 
     Errors: those of a journal.
     """
@@ -73,7 +73,7 @@ def yard_of(farm: Farm, journal: Journal, weather: KnownWeather | None, *, now: 
         kept = _kept.get(journal)
     if kept is not None and kept[1] == asked and _is_up_to(journal, kept[0], up_to_note):
         return _better(stated, kept[2])
-    taught = learn_from(farm, journal, weather, now=now).yard
+    taught = learn_from(farm, journal, None, now=now).yard
     with _keeping:
         _kept[journal] = up_to_note, asked, taught
     return _better(stated, taught)
