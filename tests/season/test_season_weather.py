@@ -23,7 +23,7 @@ from dawnbrew.daemon.workers import Workers
 from dawnbrew.farm.read import read_farm
 from dawnbrew.journal.faults import JournalFull
 from dawnbrew.journal.journal import Journal
-from dawnbrew.moments import Instant, after, minute_of, minutes_between, moment_text
+from dawnbrew.moments import Instant, after, minute_of, minutes_between, moment_text, time_text
 from dawnbrew.planning.brewing import brewers
 from dawnbrew.planning.past import work_of
 from dawnbrew.planning.people import Roster
@@ -260,11 +260,18 @@ def test_a_running_brew_is_followed_by_what_a_station_measures(tmp_path):
         now = next(one for one in world.plan.batches if one.id == batch.id)
         assert now.state == "running"
         zone = farm.place.timezone
-        opens, was = (moment_text(one.prime_from, zone) for one in (now, first))
+        assert minutes_between(now.prime_from, first.prime_from) > 60
+        before = world.journal.revision(world.journal.last_number() - 1).plan
+        last = next(one for one in before.batches if one.id == batch.id)
+        opens, was = (moment_text(one.prime_from, zone) for one in (now, last))
         (told,) = [one.text for one in world.plan.changes if one.kind == "ripens"]
+        works = [one for one in world.plan.treatments if batch.id in [draw.batch for draw in one.batches]]
+        begins = time_text(min(one.work_from for one in works), zone)
+        slot = next(one for one in world.plan.slots if one.id == now.slot)
+        ends = time_text(min(slot.closes_at, now.prime_until), zone)
         assert told == (
             f"The brew in drum ripens faster than planned: its prime opens {opens}, not {was}. "
-            "Apply Mon 5 Apr in the evening: begin at 18:04, be done by 20:47."
+            f"Apply Mon 5 Apr in the evening: begin at {begins}, be done by {ends}."
         )
         assert [one.title for one in news] == ["The plan changed: 2 changes in the next 36 h"]
         assert told in news[0].text.splitlines()
@@ -615,7 +622,7 @@ def test_a_station_whose_rows_are_all_old_is_told(tmp_path):
         )
         assert world.told("weather-failed") == [{"source": "station", "error": text}]
         assert world.season.health(world.now).weather == (
-            f"Nothing new from the station since Thu 1 Apr 06:00: {text}"
+            f"Nothing from the station yet, read since Thu 1 Apr 06:00: {text}"
         )
 
 
