@@ -109,3 +109,36 @@ def test_a_brew_that_joined_is_in_the_barrel_from_then_on(world):
     into = 100 + filling.joined[0].litres
     assert filling.left_l == pytest.approx(into - sum(draw.litres for draw in filling.draws))
     assert drawn == [draw for draw in filling.draws if draw.at <= batch.peak_at]
+
+
+def joined(world, batch, litres):
+    """Note a brew as started and, ten hours later, some of it as joined to the ferment; plan again."""
+    at = Instant(batch.start_at + timedelta(hours=10))
+    for note in (
+        Note(kind="started", of=ID, at=BEGINS_AT),
+        Note(kind="started", of=batch.id, at=batch.start_at),
+        Note(kind="applied", of=ID, at=at, batch=batch.id, brew_l=litres, on=at.date()),
+    ):
+        world.tick(note.at)
+        world.journal.add(note, now=world.now)
+    world.tick(minutes=1)
+    return next(one for one in world.plan.batches if one.id == batch.id)
+
+
+def served(world, batch):
+    return {one.id for one in world.plan.treatments if any(draw.batch == batch.id for draw in one.batches)}
+
+
+def test_a_few_litres_that_join_a_ferment_leave_the_brew_to_its_treatments(world):
+    batch = world.plan.batches[0]
+    before = served(world, batch)
+    assert joined(world, batch, 5.0).state == "running"
+    assert served(world, batch) == before
+
+
+def test_a_brew_of_which_all_joined_a_ferment_is_gone_and_nobody_is_said_to_have_looked(world):
+    batch = world.plan.batches[0]
+    then = joined(world, batch, 0.99 * batch.volume_l)
+    assert (then.state, then.why) == ("to-ferment", ("It has joined a ferment.",))
+    assert served(world, batch) == set()
+    assert any(one.text.endswith("it has joined a ferment.") for one in world.plan.changes)
