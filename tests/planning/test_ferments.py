@@ -316,6 +316,38 @@ def test_a_brew_that_joined_a_ferment_is_in_it():
     assert then.ferment_lacks == ()  # the 20 L that lacked before
 
 
+def test_a_full_barrel_is_joined_by_nothing():
+    plan = plan_of(farm_of(BARREL))
+    then = again(farm_of(BARREL), plan, at(4, 20), joined=(Joined(ID, "brew.x", at(4, 15), 20.0),))
+    assert (then.ferments[0].joined, then.ferments[0].filled_l) == ((), 100)
+
+
+def test_what_joined_before_the_barrel_was_counted_is_in_the_count():
+    counted = farm_of(BARREL | {"holds": "50 L", "counted": date(2027, 4, 10)})
+    plan = plan_of(counted, made_at=at(4, 12), from_on=date(2027, 4, 12))
+    joined = (Joined(ID, "brew.x", at(4, 8), 20.0), Joined(ID, "brew.y", at(4, 11), 5.0))
+    then = again(counted, plan, at(4, 13), joined=joined)
+    assert [one.batch for one in then.ferments[0].joined] == ["brew.y"]
+    assert sum(draw.litres for draw in then.ferments[0].draws) == 55
+
+
+def test_of_two_fillings_that_are_ready_the_older_is_drawn_first():
+    young = BARREL | {"name": "nettle barrel", "started": date(2027, 4, 1)}
+    old = BARREL | {"name": "weed barrel", "started": date(2027, 3, 1)}
+    program = FEEDING | {"ferment_from": ["nettle barrel", "weed barrel"]}
+    plan = plan_of(farm_of(young, old, program=program), made_at=at(4, 20), from_on=date(2027, 4, 20))
+    drawn = {one.name: [draw.litres for draw in one.draws] for one in plan.ferments}
+    assert drawn == {"weed barrel": [24, 24, 24, 24, 4], "nettle barrel": [20]}
+
+
+def test_a_planned_start_keeps_its_day_when_its_first_use_moves_by_a_few_days():
+    plan = plan_of(farm_of(BARREL | {"volume": "200 L"}))
+    later = farm_of(BARREL | {"volume": "200 L"}, program=FEEDING | {"from": date(2027, 5, 8)})
+    then = again(later, plan, at(3, 20))
+    assert min(draw.at for draw in then.ferments[0].draws).date() == date(2027, 5, 8)
+    assert then.ferments[0].start_on == plan.ferments[0].start_on == date(2027, 4, 3)
+
+
 LITRES = st.sampled_from([12, 30, 55, 90, 200])
 
 
