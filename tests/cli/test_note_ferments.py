@@ -227,6 +227,14 @@ def steep_task(at):
     )  # fmt: skip
 
 
+def test_a_start_on_the_day_on_which_the_filling_before_is_ready_is_offered(tmp_path, monkeypatch):
+    ahead = filling(id=f"{ID}.2", state="planned", start_on=date(2027, 4, 20), ready_on=date(2027, 5, 20))
+    planned = plan(ferments=(ahead,), tasks=(steep_task(NOW - timedelta(hours=1)),))
+    laid_out(tmp_path, monkeypatch, TEXT + BARREL, planned)
+    told("started", "nettle barrel", "--at", "2027-03-21 18:00")  # 30 days before, in the evening
+    assert f"started nettle barrel, planned Tue 20 Apr 06:00 {ID}" in told()
+
+
 def test_a_start_that_is_near_is_offered_for_a_note_until_it_is_noted(tmp_path, monkeypatch):
     ahead = filling(id=f"{ID}.2", state="planned", start_on=date(2027, 4, 20), ready_on=date(2027, 5, 20))
     planned = plan(ferments=(ahead,), tasks=(steep_task(NOW + timedelta(hours=3)),))

@@ -297,6 +297,30 @@ def test_a_barrel_that_is_emptied_on_the_day_it_is_ready_is_started_again_withou
     declared = farm_of(barrel | {"started": date(2027, 5, 3)})
     then = again(declared, plan, at(5, 4), steeped=first)
     assert (then.ferments[0].id, then.ferments[0].start_on) == (f"{ID}.2", date(2027, 5, 3))
+    assert then.ferments[0].is_noted
+
+
+def test_a_start_noted_before_its_day_stands_for_the_one_that_was_planned():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    early = again(farm, plan_of(farm), at(4, 12), steeped=(Steeped(ID, at(3, 30)),))
+    (filling,) = early.ferments
+    assert (filling.id, filling.start_on, filling.is_noted) == (f"{ID}.1", date(2027, 3, 30), True)
+
+
+def test_a_start_noted_when_the_one_before_is_ready_is_another_filling():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    then = again(farm, plan_of(farm), at(5, 5), steeped=(Steeped(ID, at(5, 3)),))
+    (filling,) = then.ferments
+    assert (filling.id, filling.start_on) == (f"{ID}.2", date(2027, 5, 3))
+
+
+def test_nothing_was_drawn_from_a_filling_that_is_said_to_have_been_started_too_late():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    plan = again(farm, plan_of(farm), at(5, 4))
+    assert plan.ferments[0].draws[0].at < at(5, 4)
+    then = again(farm, plan, at(5, 5), steeped=(Steeped(ID, at(4, 10)),))
+    assert then.ferments[0].ready_on == date(2027, 5, 10)
+    assert then.ferments[0].draws[0].at > at(5, 10)
 
 
 def test_a_start_that_was_left_out_is_planned_again():
