@@ -141,4 +141,21 @@ def test_a_brew_of_which_all_joined_a_ferment_is_gone_and_nobody_is_said_to_have
     then = joined(world, batch, 0.99 * batch.volume_l)
     assert (then.state, then.why) == ("to-ferment", ("It has joined a ferment.",))
     assert served(world, batch) == set()
+    assert then.free_at < batch.prime_from  # the drum is washed without waiting for its prime
     assert any(one.text.endswith("it has joined a ferment.") for one in world.plan.changes)
+
+
+def test_a_work_that_is_over_did_not_take_a_brew_that_had_joined_a_ferment_before(world):
+    batch = world.plan.batches[0]
+    works = [one for one in world.plan.treatments if one.id in served(world, batch)]
+    world.tick(BEGINS_AT)
+    world.journal.add(Note(kind="started", of=ID, at=BEGINS_AT), now=world.now)
+    world.tick(batch.start_at)
+    world.journal.add(Note(kind="started", of=batch.id, at=batch.start_at), now=world.now)
+    world.tick(Instant(max(one.work_until for one in works) + timedelta(minutes=5)))
+    at = Instant(batch.start_at + timedelta(hours=10))
+    note = Note(kind="applied", of=ID, at=at, batch=batch.id, brew_l=batch.volume_l, on=at.date())
+    world.journal.add(note, now=world.now)
+    world.tick(minutes=1)
+    states = {one.id: (one.work_from, one.batches) for one in world.plan.treatments}
+    assert all(states[one.id] != (one.work_from, one.batches) for one in works)
