@@ -1,5 +1,6 @@
 """Notes of ferments: started, left out, and the brews that joined them."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -102,16 +103,15 @@ def test_without_litres_all_that_is_left_joins(here):
     assert "joined nettle barrel Tue 20 Apr 07:50, 30 L of brew" in told("joined", "drum 1")
 
 
-def test_a_brew_that_joined_before_its_work_is_not_there_for_it(here):
+def test_what_joined_is_gone_from_its_brew_and_nobody_is_said_to_have_looked(here):
     told("joined", "drum 1", "--brew", "40 L", "--at", "06:30")
-    assert known(here).running[0].is_past
-
-
-def test_what_is_left_after_the_work_does_not_undo_the_work(here):
-    with opened(here) as journal:
-        at = NOW + timedelta(hours=2)
-        journal.add(applied(of=ID, at=at, batch=FIRST, brew_l=30.0), now=at)
-    assert not known(here).running[0].is_past
+    valid = known(here)
+    assert not valid.running[0].is_past
+    brew = valid.running[0].batch
+    assert valid.joined_l(brew) == 40
+    assert valid.joined_l(brew, by=ago(minutes=40)) == 0
+    a_year_on = replace(valid.running[0], started_at=NOW + timedelta(days=365))
+    assert replace(valid, running=(a_year_on,)).joined_l(brew) == 0
 
 
 def test_a_joining_is_taken_back_like_any_note(here):
@@ -147,7 +147,9 @@ def test_a_joining_is_no_treatment_in_the_log(here):
           '--brew "50 L"', "nothing was noted"]),
         (("joined", "drum 1", "--brew", "190 L"), ["190 L of brew", "nothing was noted"]),
         (("joined", "drum 1", "--ferment", "nettel barrel"), ["Did you mean 'nettle barrel'?"]),
-        (("joined", "drum 9"), ["neither the plan nor the farm knows"]),
+        (("joined", "drum 9"), ["error: the note 'joined drum 9' found a name that neither the plan nor"]),
+        (("started", "dandelions"), ["needed a batch's id or the name of its vessel or of a ferment"]),
+        (("skipped", "dandelions"), ["or the name of a bed or a vessel or of a ferment"]),
         (("joined",), ["nothing that it is of"]),
         (("applied", LOWER, "--ferment", "nettle barrel"), ["it belongs to joined"]),
         (("looked", ID), ["neither the plan nor the farm knows"]),
@@ -223,6 +225,14 @@ def steep_task(at):
         id=f"{ID}.2.steep", kind="steep", at=at, until=at + timedelta(hours=1), person="Ines", batch=None,
         treatments=(), title="Start the ferment: nettle barrel", text="", cautions=(),
     )  # fmt: skip
+
+
+def test_a_start_on_the_day_on_which_the_filling_before_is_ready_is_offered(tmp_path, monkeypatch):
+    ahead = filling(id=f"{ID}.2", state="planned", start_on=date(2027, 4, 20), ready_on=date(2027, 5, 20))
+    planned = plan(ferments=(ahead,), tasks=(steep_task(NOW - timedelta(hours=1)),))
+    laid_out(tmp_path, monkeypatch, TEXT + BARREL, planned)
+    told("started", "nettle barrel", "--at", "2027-03-21 18:00")  # 30 days before, in the evening
+    assert f"started nettle barrel, planned Tue 20 Apr 06:00 {ID}" in told()
 
 
 def test_a_start_that_is_near_is_offered_for_a_note_until_it_is_noted(tmp_path, monkeypatch):

@@ -529,3 +529,18 @@ def test_a_call_to_a_brew_that_nobody_noted_as_started_says_what_to_note(kind):
         rows = calls_to(called(farm, at_hand, now=made_at), task)
         assert rows
         assert {line in row.text for row in rows} == {is_told}
+
+
+def test_a_call_to_stir_is_of_use_until_the_barrel_is_stirred_the_next_time():
+    barrel = {"name": "nettle barrel", "volume": "100 L", "per": "50 L", "ingredients": {"nettles": "5 kg"},
+              "stirred": "2 days"}  # fmt: skip
+    program = {"name": "feeding", "from": date(2027, 5, 3), "until": date(2027, 5, 3), "every": "14 days",
+               "ferment": "1:10", "takes": "ferment"}  # fmt: skip
+    bed = {"name": "Bed 1", "area": "40 m2", "program": "feeding"}
+    farm, plan = planned(MARA, programs=[program], beds=[bed], ferments=[barrel])
+    stirs = [one for one in plan.tasks if one.kind == "stir"]
+    until = [first_call(called(farm, plan), one).until_at for one in stirs]
+    three_days = 3 * 24 * 60
+    assert until[1:-1] == [one.at for one in stirs[2:]]
+    assert until[0] == later(stirs[0].at, three_days)  # the next time is in six days
+    assert until[-1] == later(stirs[-1].at, three_days)

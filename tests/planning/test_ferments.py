@@ -297,6 +297,30 @@ def test_a_barrel_that_is_emptied_on_the_day_it_is_ready_is_started_again_withou
     declared = farm_of(barrel | {"started": date(2027, 5, 3)})
     then = again(declared, plan, at(5, 4), steeped=first)
     assert (then.ferments[0].id, then.ferments[0].start_on) == (f"{ID}.2", date(2027, 5, 3))
+    assert then.ferments[0].is_noted
+
+
+def test_a_start_noted_before_its_day_stands_for_the_one_that_was_planned():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    early = again(farm, plan_of(farm), at(4, 12), steeped=(Steeped(ID, at(3, 30)),))
+    (filling,) = early.ferments
+    assert (filling.id, filling.start_on, filling.is_noted) == (f"{ID}.1", date(2027, 3, 30), True)
+
+
+def test_a_start_noted_when_the_one_before_is_ready_is_another_filling():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    then = again(farm, plan_of(farm), at(5, 5), steeped=(Steeped(ID, at(5, 3)),))
+    (filling,) = then.ferments
+    assert (filling.id, filling.start_on) == (f"{ID}.2", date(2027, 5, 3))
+
+
+def test_nothing_was_drawn_from_a_filling_that_is_said_to_have_been_started_too_late():
+    farm = farm_of(BARREL | {"volume": "200 L"})
+    plan = again(farm, plan_of(farm), at(5, 4))
+    assert plan.ferments[0].draws[0].at < at(5, 4)
+    then = again(farm, plan, at(5, 5), steeped=(Steeped(ID, at(4, 10)),))
+    assert then.ferments[0].ready_on == date(2027, 5, 10)
+    assert then.ferments[0].draws[0].at > at(5, 10)
 
 
 def test_a_start_that_was_left_out_is_planned_again():
@@ -314,6 +338,38 @@ def test_a_brew_that_joined_a_ferment_is_in_it():
     assert [one.litres for one in filling.joined] == [20]
     assert filling.left_l == 0
     assert then.ferment_lacks == ()  # the 20 L that lacked before
+
+
+def test_a_full_barrel_is_joined_by_nothing():
+    plan = plan_of(farm_of(BARREL))
+    then = again(farm_of(BARREL), plan, at(4, 20), joined=(Joined(ID, "brew.x", at(4, 15), 20.0),))
+    assert (then.ferments[0].joined, then.ferments[0].filled_l) == ((), 100)
+
+
+def test_what_joined_before_the_barrel_was_counted_is_in_the_count():
+    counted = farm_of(BARREL | {"holds": "50 L", "counted": date(2027, 4, 10)})
+    plan = plan_of(counted, made_at=at(4, 12), from_on=date(2027, 4, 12))
+    joined = (Joined(ID, "brew.x", at(4, 8), 20.0), Joined(ID, "brew.y", at(4, 11), 5.0))
+    then = again(counted, plan, at(4, 13), joined=joined)
+    assert [one.batch for one in then.ferments[0].joined] == ["brew.y"]
+    assert sum(draw.litres for draw in then.ferments[0].draws) == 55
+
+
+def test_of_two_fillings_that_are_ready_the_older_is_drawn_first():
+    young = BARREL | {"name": "nettle barrel", "started": date(2027, 4, 1)}
+    old = BARREL | {"name": "weed barrel", "started": date(2027, 3, 1)}
+    program = FEEDING | {"ferment_from": ["nettle barrel", "weed barrel"]}
+    plan = plan_of(farm_of(young, old, program=program), made_at=at(4, 20), from_on=date(2027, 4, 20))
+    drawn = {one.name: [draw.litres for draw in one.draws] for one in plan.ferments}
+    assert drawn == {"weed barrel": [24, 24, 24, 24, 4], "nettle barrel": [20]}
+
+
+def test_a_planned_start_keeps_its_day_when_its_first_use_moves_by_a_few_days():
+    plan = plan_of(farm_of(BARREL | {"volume": "200 L"}))
+    later = farm_of(BARREL | {"volume": "200 L"}, program=FEEDING | {"from": date(2027, 5, 8)})
+    then = again(later, plan, at(3, 20))
+    assert min(draw.at for draw in then.ferments[0].draws).date() == date(2027, 5, 8)
+    assert then.ferments[0].start_on == plan.ferments[0].start_on == date(2027, 4, 3)
 
 
 LITRES = st.sampled_from([12, 30, 55, 90, 200])

@@ -118,3 +118,53 @@ def test_a_brew_that_joined_is_in_the_barrel_from_then_on(world):
     into = 100 + filling.joined[0].litres
     assert filling.left_l == pytest.approx(into - sum(draw.litres for draw in filling.draws))
     assert drawn == [draw for draw in filling.draws if draw.at <= batch.peak_at]
+
+
+def joined(world, batch, litres):
+    """Note a brew as started and, ten hours later, some of it as joined to the ferment; plan again."""
+    at = Instant(batch.start_at + timedelta(hours=10))
+    for note in (
+        Note(kind="started", of=ID, at=BEGINS_AT),
+        Note(kind="started", of=batch.id, at=batch.start_at),
+        Note(kind="applied", of=ID, at=at, batch=batch.id, brew_l=litres, on=at.date()),
+    ):
+        world.tick(note.at)
+        world.journal.add(note, now=world.now)
+    world.tick(minutes=1)
+    return next(one for one in world.plan.batches if one.id == batch.id)
+
+
+def served(world, batch):
+    return {one.id for one in world.plan.treatments if any(draw.batch == batch.id for draw in one.batches)}
+
+
+def test_a_few_litres_that_join_a_ferment_leave_the_brew_to_its_treatments(world):
+    batch = world.plan.batches[0]
+    before = served(world, batch)
+    assert joined(world, batch, 5.0).state == "running"
+    assert served(world, batch) == before
+
+
+def test_a_brew_of_which_all_joined_a_ferment_is_gone_and_nobody_is_said_to_have_looked(world):
+    batch = world.plan.batches[0]
+    then = joined(world, batch, 0.99 * batch.volume_l)
+    assert (then.state, then.why) == ("to-ferment", ("It has joined a ferment.",))
+    assert served(world, batch) == set()
+    assert then.free_at < batch.prime_from  # the drum is washed without waiting for its prime
+    assert any(one.text.endswith("it has joined a ferment.") for one in world.plan.changes)
+
+
+def test_a_work_that_is_over_did_not_take_a_brew_that_had_joined_a_ferment_before(world):
+    batch = world.plan.batches[0]
+    works = [one for one in world.plan.treatments if one.id in served(world, batch)]
+    world.tick(BEGINS_AT)
+    world.journal.add(Note(kind="started", of=ID, at=BEGINS_AT), now=world.now)
+    world.tick(batch.start_at)
+    world.journal.add(Note(kind="started", of=batch.id, at=batch.start_at), now=world.now)
+    world.tick(Instant(max(one.work_until for one in works) + timedelta(minutes=5)))
+    at = Instant(batch.start_at + timedelta(hours=10))
+    note = Note(kind="applied", of=ID, at=at, batch=batch.id, brew_l=batch.volume_l, on=at.date())
+    world.journal.add(note, now=world.now)
+    world.tick(minutes=1)
+    states = {one.id: (one.work_from, one.batches) for one in world.plan.treatments}
+    assert all(states[one.id] != (one.work_from, one.batches) for one in works)

@@ -126,7 +126,8 @@ class Notable:
         try:
             return self.meant("looked", words)
         except NoSuchId as fault:
-            where = f"--batch {words} of {_where(kind, of)}"
+            is_joining = of in self.ferments
+            where = f"the note 'joined {words}'" if is_joining else f"--batch {words} of {_where(kind, of)}"
             raise NoSuchId(where=where, got=fault.got, need=fault.need, fix=fault.fix) from None
 
     def joined(self, words: str | None, of: str) -> str:
@@ -168,6 +169,8 @@ class Notable:
             "applied": "a treatment's id or the name of its bed",
             "skipped": "the id of a treatment or a batch, or the name of a bed or a vessel",
         }.get(kind, "a batch's id or the name of its vessel")
+        if self.ferments and kind in ("started", "skipped"):
+            what += " or of a ferment"
         near = nearest(words, known)
         raise NoSuchId(
             where=_where(kind, words),

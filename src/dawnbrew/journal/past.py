@@ -80,14 +80,13 @@ def _running(
     fresh_since = last.made_at - timedelta(days=OVER_AFTER_D)
     starts = (n for n in notes if n.kind == "started" and not is_of_ferment(n.of))
     started = {n.of: n.at for n in starts if n.at >= fresh_since}
-    joined = _joined_unused(notes, last)
     running = []
     for batch_id, started_at in started.items():
         if _is_used_up(batch_id, last, done):
             continue
         batch = batch_when_started(batch_id, started_at) or _batch_of(batch_id, last)
         if batch is not None:
-            running.append(_as_running(batch, started_at, notes, is_gone=batch_id in joined))
+            running.append(_as_running(batch, started_at, notes))
     return sorted(running, key=lambda one: (one.started_at, one.batch.id))
 
 
@@ -103,23 +102,11 @@ def _batch_of(batch_id: str, plan: Plan) -> Batch | None:
     return next((batch for batch in plan.batches if batch.id == batch_id), None)
 
 
-def _joined_unused(notes: Iterable[KeptNote], last: Plan) -> set[str]:
-    """Return the batches that joined a ferment before any treatment was to draw from them."""
-    drawn: dict[str, Instant] = {}
-    for one in last.treatments:
-        for draw in one.batches:
-            if one.work_from is not None:
-                drawn[draw.batch] = min(one.work_from, drawn.get(draw.batch, one.work_from))
-    return {one.batch for one in joined_from(notes) if one.batch not in drawn or one.at < drawn[one.batch]}
-
-
-def _as_running(
-    batch: Batch, started_at: Instant, notes: Iterable[KeptNote], *, is_gone: bool = False
-) -> Running:
+def _as_running(batch: Batch, started_at: Instant, notes: Iterable[KeptNote]) -> Running:
     since = [n for n in notes if n.of == batch.id and n.kind in ("looked", "measured") and n.at >= started_at]
     looks = tuple(Look(note.at, note.foam, note.by) for note in since if note.foam is not None)
     return Running(
         batch=batch, started_at=started_at,
         readings=tuple(Reading(note.at, note.liquid_c) for note in since if note.liquid_c is not None),
-        is_past=is_gone or (bool(looks) and looks[-1].foam == "past"), looks=looks,
+        is_past=bool(looks) and looks[-1].foam == "past", looks=looks,
     )  # fmt: skip

@@ -1,6 +1,6 @@
 """Refuses notes of what cannot have happened so, before anything is written."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
@@ -284,7 +284,7 @@ class _Case:
         if not held:
             return
         held_l = sum(batch.volume_l for batch in held)
-        left_l = held_l - self._drawn_l({batch.id for batch in held})
+        left_l = held_l - self._drawn_l(held)
         if litres > left_l * _READ_SHARE:
             gone = f", of which {left_l:g} L were left" if left_l < held_l else ""
             raise self._bad(
@@ -293,12 +293,13 @@ class _Case:
                 "Write the litres of brew without the water it was mixed with.",
             )
 
-    def _drawn_l(self, batches: set[str]) -> float:
+    def _drawn_l(self, held: Sequence[Batch]) -> float:
         """Return what other noted treatments took from these batches, and what joined a ferment. [L]
 
         Of treatments by their planned shares.
         """
-        drawn_l = sum(one.litres for one in self.known.joined if one.batch in batches)
+        batches = {batch.id for batch in held}
+        drawn_l = sum(self.known.joined_l(batch) for batch in held)
         for one in self.treatments.values():
             done, planned_l = self.done.get(one.id), sum(draw.litres for draw in one.batches)
             if one.id == self.note.of or done is None or done.litres is None or not planned_l:

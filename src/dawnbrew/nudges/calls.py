@@ -82,7 +82,9 @@ def until_of(task: Task, facts: Facts) -> Instant:
         ends += [slot.closes_at] if slot is not None else []
         return min(ends, default=task.until)
     if task.kind in ("wash", "ferment", "steep", "stir"):
-        return day_after(task.at, _WASH_WITHIN_D)
+        until_at = day_after(task.at, _WASH_WITHIN_D)
+        next_at = facts.next_stir_at(task) if task.kind == "stir" else None
+        return until_at if next_at is None else min(until_at, next_at)
     if batch is None:
         return task.until
     if task.kind == "fill":

@@ -96,6 +96,12 @@ class Facts:
         """Return when a vessel is filled again, or None."""
         return min((fill_at for fill_at in self._fills.get(vessel, ()) if fill_at > at), default=None)
 
+    def next_stir_at(self, stir: Task) -> Instant | None:
+        """Return when the ferment of a stir is stirred the next time, or None."""
+        filling = stir.id.rpartition(".")[0]
+        stirs = (one for one in self._tasks.values() if one.kind == "stir" and one.at > stir.at)
+        return min((one.at for one in stirs if one.id.rpartition(".")[0] == filling), default=None)
+
     def is_open(self, task: Task, looked: Mapping[str, Instant]) -> bool:
         """Say whether a task is still to be done: not answered by a start, a look or a treatment done."""
         batch = self.batch(task)

@@ -61,6 +61,7 @@ _CALLING = {"people", "channels", "nudges", "web", "weather", "supplies", "stock
 hours are apart."""
 
 PAST = "Somebody looked and found it past its prime."
+GONE = "It has joined a ferment."
 UNUSED = "No treatment takes it while it is in its prime."
 """Why a started batch goes to the ferment."""
 
@@ -274,7 +275,7 @@ def _poured_batch(begun: Begun, prime: Span | None, brewer: Brewer, free: int) -
     """Return a started batch that goes to the ferment, with the prime that it had or would have had."""
     assert begun.started is not None
     start_at = at_minute(begun.started)
-    reason = PAST if begun.is_past else UNUSED
+    reason = PAST if begun.is_past else GONE if begun.is_gone else UNUSED
     update: dict[str, object] = {
         "state": "to-ferment", "start_at": start_at, "free_at": at_minute(free), "slot": None,
         "fill_at": at_minute(begun.filled),

@@ -156,7 +156,7 @@ def _own_brewer(
 
 
 def _prime(begun: Begun, brewer: Brewer) -> Span | None:
-    if begun.started is None or begun.is_past:
+    if begun.started is None or begun.is_past or begun.is_gone:
         return None
     start_at, ripens = at_minute(begun.started), brewer.curve.ripens
     opens_at, closes_at = (brewer.curve.reaches(start_at, p) for p in (ripens.prime_from, ripens.prime_until))

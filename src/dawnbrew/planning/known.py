@@ -162,3 +162,13 @@ class Known:
     steeped: tuple[Steeped, ...] = ()
     joined: tuple[Joined, ...] = ()
     yard: Yard = NOTHING_LEARNED
+
+    def joined_l(self, batch: Batch, *, by: Instant | None = None) -> float:
+        """Return how much of a batch joined ferments since it was started, up to a moment. [L]
+
+        Ids come again every year, so what joined before its start is of another batch.
+        """
+        starts = (one.started_at for one in self.running if one.batch.id == batch.id)
+        since = next(starts, batch.start_at)
+        mine = (one for one in self.joined if one.batch == batch.id and one.at >= since)
+        return sum(one.litres for one in mine if by is None or one.at <= by)

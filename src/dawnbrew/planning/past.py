@@ -16,6 +16,9 @@ from dawnbrew.planning.plan import Batch, Plan, Slot, Task, Treatment
 PAST_D = 60
 """So far back a plan shows what was done: our choice, four times what a calendar shows. [days]"""
 
+GONE_SHARE = 0.02
+"""Litres are read off buckets, so a batch of which no more than this share is left is gone. [unitless]"""
+
 Stage = Literal["in tank", "standing", "running"]
 
 _BEFORE_WORK = ("fill-tank", "fill", "cook", "start", "look-first", "look-evening", "look-work")
@@ -37,6 +40,7 @@ class Begun:
         is_past: Somebody looked and found it past its prime.
         tasks: What of it is over, as it was last told.
         left_l: Brew that is left in it. [L]
+        is_gone: What of it was not used joined a ferment.
         covers: Span of work that its prime had to cover as it was last planned, None where it served none.
         work: Span of the work itself; part of that one.
     """
@@ -52,6 +56,7 @@ class Begun:
     is_past: bool = False
     tasks: tuple[Task, ...] = ()
     left_l: float = 0.0
+    is_gone: bool = False
     covers: tuple[int, int] | None = None
     work: tuple[int, int] | None = None
 
@@ -207,7 +212,9 @@ class _LookBack:
             if running is None or batch is None or one.work_until is None:
                 continue
             late_min = minutes_between(batch.start_at, running.started_at)
-            if running.is_past or after(batch.prime_from, minutes=late_min) > one.work_until:
+            if running.is_past or self._is_gone(batch, by=one.work_from):
+                return False
+            if after(batch.prime_from, minutes=late_min) > one.work_until:
                 return False
         return True
 
@@ -304,8 +311,8 @@ class _LookBack:
             looks=running.looks if running is not None else (),
             is_past=running is not None and running.is_past,
             tasks=tuple(self._over_tasks(batch, started_at if stage == "running" else None)),
-            left_l=self._left_l(batch), covers=span_of(batch.covers_from, batch.covers_until),
-            work=work_of(self.last).get(batch.id),
+            left_l=self._left_l(batch), is_gone=self._is_gone(batch),
+            covers=span_of(batch.covers_from, batch.covers_until), work=work_of(self.last).get(batch.id),
         )  # fmt: skip
 
     def _in_vessel(self, batch: Batch) -> tuple[int | None, Batch]:
@@ -318,16 +325,22 @@ class _LookBack:
                 return n, batch.model_copy(update={"vessel": names[0]})
         return None, batch
 
-    def _left_l(self, batch: Batch) -> float:
-        """Return what noted treatments have left in a batch. [L]"""
+    def _is_gone(self, batch: Batch, *, by: Instant | None = None) -> bool:
+        """Whether all that was left of a batch had joined a ferment by a moment."""
+        is_little = self._left_l(batch, by=by) <= GONE_SHARE * batch.volume_l
+        return is_little and self.known.joined_l(batch, by=by) > 0
+
+    def _left_l(self, batch: Batch, *, by: Instant | None = None) -> float:
+        """Return what noted treatments, and what joined a ferment, have left in a batch by a moment. [L]"""
         drawn_l = sum(
             draw.litres if (said := self.done[one.id].litres) is None else said * draw.litres / one.brew_l
             for one in self.last.treatments
             if one.id in self.done and not self.done[one.id].is_skipped
+            if by is None or self.done[one.id].at <= by
             for draw in one.batches
             if draw.batch == batch.id and self._was_started(batch.id, self.done[one.id].at)
         )
-        return max(0.0, round(batch.volume_l - drawn_l, 3))
+        return max(0.0, round(batch.volume_l - drawn_l - self.known.joined_l(batch, by=by), 3))
 
     def _is_over(self, batch: Batch) -> bool:
         """Whether a batch must have been poured out by now, a late start allowed for."""

@@ -154,8 +154,9 @@ class _Cellar:
                 on = farm_day(one.at, self.zone)
                 if barrel_id(content.barrel.name) == one.ferment and on >= content.counted_on:
                     litres = round(min(one.litres, content.barrel.volume_l - content.left_l), 3)
-                    content.joined.append(FermentJoin(batch=one.batch, at=one.at, litres=litres))
-                    content.left_l = round(content.left_l + litres, 3)
+                    if litres > 0:
+                        content.joined.append(FermentJoin(batch=one.batch, at=one.at, litres=litres))
+                        content.left_l = round(content.left_l + litres, 3)
 
     def serve(self, use: _Use, at: Instant) -> None:
         """Draw the ferment of one treatment, and start what must be started for it."""

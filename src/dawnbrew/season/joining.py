@@ -15,7 +15,7 @@ def left_over_l(batch_id: str | None, plan: Plan, known: Known, at: Instant) -> 
         return None
     skipped = {one.treatment for one in known.done if one.is_skipped}
     noted_l = {one.treatment: one.litres for one in known.done if one.litres is not None}
-    taken_l = sum(one.litres for one in known.joined if one.batch == batch_id)
+    taken_l = known.joined_l(batches[batch_id])
     for one in plan.treatments:
         if one.work_until is None or one.work_until > at or one.id in skipped or one.state == "skipped":
             continue
