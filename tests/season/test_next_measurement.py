@@ -14,15 +14,17 @@ STARTED = Note(kind="started", of=BATCH.id, at=BATCH.start_at)
 
 @pytest.fixture
 def advised(tmp_path):
-    """Return the batch and the advice once some notes are in the journal of a season."""
+    """Return the batch and the advice by some notes; they teach nothing of recipe and vessel."""
     folders = iter(range(9))
 
     def asked(notes, hours, text=TEXT):
         now = after(BATCH.start_at, minutes=60 * hours)
         folder = tmp_path / f"{next(folders)}"
         folder.mkdir()
-        with journal_of(folder, notes, text=text) as journal:
+        with journal_of(folder, [], text=text) as journal:
             learned = learn_from(farm(text), journal, None, now=now)
+            for note in notes:
+                journal.add(note, now=after(note.at, minutes=1))
             return next_measurement(farm(text), journal, learned, None, now=now)
 
     return asked
