@@ -16,17 +16,15 @@ from dawnbrew.nature.hours import HourSeries
 from dawnbrew.nature.liquid_doubt import log_hours_doubts, off_at
 from dawnbrew.nature.ripening import RipeningCurve
 from dawnbrew.planning.known import Foam, Look, Reading
-from dawnbrew.planning.paces import LIKELY, LIKELY_Z
+from dawnbrew.planning.paces import LIKELY, LIKELY_Z, bell, up_to_each
 
 FloatArray = npt.NDArray[np.float64]
 
 _TAIL = (1 - LIKELY) / 2
 
-_Z: FloatArray = np.linspace(-4.0, 4.0, 41)
-"""Standard deviations by which a batch may be slower than usual; chances are straight between them."""
-
-_BELL: FloatArray = np.exp(-(_Z**2) / 2) / np.sum(np.exp(-(_Z**2) / 2))
-"""How probable each is. [unitless], sums to 1"""
+_Z, _BELL = bell(4.0, 41)
+"""Standard deviations by which a batch may be slower than usual, and how probable each is; chances are
+straight between them. Fewer than those of `Paces`, because each draw has its own."""
 
 _MOMENTS = 33
 """So many moments around the peak; chances are straight between them."""
@@ -219,8 +217,8 @@ class Outlook:
     def _summed(self) -> FloatArray:
         """Weight of everything up to the middle of each of _Z, shape (draws, _Z)."""
         if not self.looks:
-            return np.asarray(self.learned.weights[:, None] * (np.cumsum(_BELL) - _BELL / 2))
-        return np.asarray(np.cumsum(self._weights, axis=1) - self._weights / 2)
+            return np.asarray(self.learned.weights[:, None] * up_to_each(_BELL))
+        return up_to_each(self._weights)
 
     def _look_chances(self, minute: float, foam: Foam) -> FloatArray:
         ahead = self._logs([minute])[0][:, None] - self._differs[:, None] * _Z

@@ -7,7 +7,7 @@ from dawnbrew.planning.brewing import Brewer
 from dawnbrew.planning.people import Span
 from dawnbrew.planning.plan import Likely
 
-TOLD_MIN = 10
+TOLD_TO_MIN = 10
 """Bounds of likely spans are told to so many minutes; more would feign what nobody knows. [min]"""
 
 
@@ -38,4 +38,4 @@ def first_ripe(brewer: Brewer, start: int) -> Span | None:
 
 
 def _moment(minute: float) -> Instant | None:
-    return None if isnan(minute) else at_minute(round(minute / TOLD_MIN) * TOLD_MIN)
+    return None if isnan(minute) else at_minute(round(minute / TOLD_TO_MIN) * TOLD_TO_MIN)

@@ -30,13 +30,32 @@ LIKELY = 0.8
 LIKELY_Z = 1.2815515655446004
 """So many standard deviations of a normal curve on each side of its middle hold LIKELY of it. [unitless]"""
 
-_Z: FloatArray = np.linspace(-5.0, 5.0, 401)
+
+def bell(reach: float, steps: int) -> tuple[FloatArray, FloatArray]:
+    """Return steps of a standard normal curve and how probable each is.
+
+    Args:
+        reach: So many standard deviations to each side.
+        steps: How many there are, both ends among them.
+
+    Returns:
+        Standard deviations, and shares that sum to 1, each of shape (steps,)
+    """
+    z: FloatArray = np.linspace(-reach, reach, steps)
+    chances = np.exp(-(z**2) / 2)
+    return z, np.asarray(chances / np.sum(chances))
+
+
+def up_to_each(weights: FloatArray) -> FloatArray:
+    """Return the weight of everything up to the middle of each step of the last axis, shape as `weights`."""
+    return np.asarray(np.cumsum(weights, axis=-1) - weights / 2)
+
+
+_Z, _BELL = bell(5.0, 401)
 """Standard deviations by which a batch may be slower than usual; chances are straight between them."""
 
 _NORMAL: FloatArray = np.array([NormalDist().cdf(z) for z in _Z])
 """Share of all batches that are no slower. [unitless]"""
-
-_BELL: FloatArray = np.exp(-(_Z**2) / 2) / np.sum(np.exp(-(_Z**2) / 2))
 
 
 def covering_chances(begun: FloatArray, over: FloatArray, spread: FloatArray) -> FloatArray:
@@ -103,8 +122,7 @@ class Paces:
         weights = _BELL
         for done, foam in self._looks:
             weights = weights * self._chances(done - self._slower, foam)
-        summed = np.cumsum(weights) - weights / 2
-        return np.asarray(summed / np.sum(weights))
+        return np.asarray(up_to_each(weights) / np.sum(weights))
 
     def _chances(self, done: FloatArray, foam: Foam) -> FloatArray:
         """Return how probable a look is, shape (paces,); never nought, for some looks say anything at all."""
