@@ -49,8 +49,8 @@ def test_a_part_is_read_as_it_is_declared(text, what, name):
         ("bed:Bean bad", "the bed 'Bean bad': got no bed of that name; one of those that there are: 'Bean "
                          "bed', 'Cian' and 'Look: out'. Did you mean 'Bean bed'?"),
         ("kind:sing", "the kind 'sing': got no kind of that name; one of those that there are: 'fill', "
-                      "'gather', 'cook', 'start', 'look', 'apply', 'wash', 'ferment', 'steep' and 'stir'. Look at "
-                      "the names in the farm file."),
+                      "'gather', 'cook', 'start', 'look', 'apply', 'wash', 'ferment', 'steep' and "
+                      "'stir'. Look at the names in the farm file."),
         ("Nula", "the part 'Nula': got no person, bed or kind of task of that name; person:NAME, bed:NAME or "
                  "kind:KIND. Did you mean 'Nuala'?"),
         ("person:", "the person '': got no name; one of those that there are: 'Nuala' and 'Cian'. Look at "
