@@ -29,9 +29,9 @@ def reasons(plan):
 
 def test_a_placed_treatment_says_where_it_goes_and_what_each_other_slot_would_mean():
     made = planned(beds=beds(2))
-    told = explain(made, "bed-1.weekly.before-1")
-    assert told.title == "Bed 1: weekly, treatment 1 of 4 before planting"
-    assert "Due Sun 21 Mar to Thu 25 Mar, ideally Tue 23 Mar." in told.sentences
+    told = explain(made, "bed-1.weekly.before-4")
+    assert told.title == "Bed 1: weekly, treatment 4 of 4 before planting"
+    assert "Due Sun 11 Apr to Thu 15 Apr, ideally Tue 13 Apr." in told.sentences
     assert any("shared with Bed 2" in sentence for sentence in told.sentences)
     verdicts = {row.verdict for row in told.slots}
     assert {"chosen", "allowed", "refused: light"} <= verdicts

@@ -11,7 +11,7 @@ from dawnbrew.errors import BadFarm, BadMoment, NoSuchId
 from dawnbrew.farm.edit import SlipOvertaken
 from dawnbrew.journal.faults import BadNote, NoPlanYet
 from dawnbrew.journal.values import Note
-from dawnbrew.moments import Instant, moment_text, parse_instant
+from dawnbrew.moments import Instant, after, moment_text, parse_instant
 from dawnbrew.season import desk
 from dawnbrew.season.desk import UNDO_FOR, Tap
 from dawnbrew.season.slip import SlipBusy
@@ -195,6 +195,23 @@ def test_a_meaning_waits_for_the_plan_that_knows_it(tmp_path):
         work = world.apply_of(batch)
         assert meaning.follows[0].startswith(f"In its prime {shown(world, batch.prime_from)} to ")
         assert f"; apply {shown(world, work.at)} to Bean bed, Chard bed" in meaning.follows[0]
+
+
+def test_a_look_that_does_not_go_with_another_one_says_so_at_once(world):
+    batch = world.first_batch()
+    world.now = batch.start_at
+    world.tap("started", batch.id, "start")
+    world.now = after(batch.prime_from, minutes=-30)
+    world.tap("looked", batch.id, "early", foam="past")
+    past_at = world.now
+    world.tick(minutes=1)
+    world.now = after(past_at, minutes=90)
+    late = world.tap("looked", batch.id, "late", foam="young").note
+    world.tick(minutes=1)
+    assert world.desk.meaning([late.id]).follows[0] == (
+        f"That does not go with the look of {shown(world, past_at)}, which found it past: "
+        "one of the two is wrong. Correct it or take it back."
+    )
 
 
 def test_a_look_that_finds_a_brew_past_says_that_it_goes_to_the_ferment(world):

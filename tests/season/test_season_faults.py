@@ -51,7 +51,7 @@ def live(world, fate, until):
     """Live a week with an edit, an outage and a refusing channel; begin again after each death."""
     script = [
         (timedelta(hours=1), lambda: world.write(FARM.replace("2027-04-20", "2027-04-19"))),
-        (timedelta(days=2, hours=9), lambda: world.refuses.update(console=refusal())),
+        (timedelta(days=2, hours=8), lambda: world.refuses.update(console=refusal())),
         (timedelta(days=2, hours=10), world.refuses.clear),
         (timedelta(days=4), lambda: world.write("[farm\n")),
         (timedelta(days=5), lambda: world.write(FARM.replace("2027-04-20", "2027-04-19"))),

@@ -27,6 +27,7 @@ from dawnbrew.journal.when import parse_when
 from dawnbrew.moments import Instant, parse_day
 from dawnbrew.quantities import Kind, parse
 from dawnbrew.season.joining import left_over_l
+from dawnbrew.season.looks_apart import looks_apart
 from dawnbrew.season.note_words import NoteWords
 from dawnbrew.season.noting import Noting
 from dawnbrew.season.planned_again import declared_in, store_again, what_follows
@@ -90,7 +91,9 @@ def after_note(farm_path: Path, journal: Journal, now: Instant) -> list[str]:
         return [
             f"The note stands, but the plan is not made again yet ({told}); dawnbrew run does it when it can."
         ]
-    return list(what_follows(last.plan, stored.again.plan, every[-1] if every else None))
+    newest = every[-1] if every else None
+    apart = looks_apart(newest, journal, declared.farm.place.timezone) if newest is not None else None
+    return [*([apart] if apart is not None else []), *what_follows(last.plan, stored.again.plan, newest)]
 
 
 def take_note(words: Sequence[str], options: NoteOptions) -> None:

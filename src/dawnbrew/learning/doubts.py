@@ -168,7 +168,7 @@ def _contradictions(one: Seen, zone: ZoneInfo) -> list[Doubt]:
     """Tell of looks in an order that no brew goes through; which of the two is wrong nobody can say."""
     found = []
     for first, second in combinations(one.looks, 2):
-        if _is_backward(first, second):
+        if is_backward(first, second):
             both = " and as ".join(f"{look.foam} on {moment_text(look.at, zone)}" for look in (first, second))
             sentence = (
                 f"{one.batch} is noted as {both}; one of the two must be wrong, so none of its looks count."
@@ -177,7 +177,8 @@ def _contradictions(one: Seen, zone: ZoneInfo) -> list[Doubt]:
     return found[:1]
 
 
-def _is_backward(first: Look, second: Look) -> bool:
+def is_backward(first: Look, second: Look) -> bool:
+    """Whether a brew would have to ripen backward between two looks, beyond what eyes differ."""
     apart = minutes_between(first.at, second.at)
     return ORDER[first.foam] > ORDER[second.foam] and apart > EYES_DIFFER_MIN
 

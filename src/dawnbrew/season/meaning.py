@@ -3,12 +3,14 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 from dawnbrew.farm.models import Farm
 from dawnbrew.journal.journal import Journal
 from dawnbrew.journal.values import KeptNote, Revision
 from dawnbrew.moments import Instant
 from dawnbrew.planning.plan import Plan
+from dawnbrew.season.looks_apart import looks_apart
 from dawnbrew.season.note_words import NoteWords, by_whom
 from dawnbrew.season.noting import Noting
 from dawnbrew.season.planned_again import changes_text, what_follows
@@ -112,4 +114,6 @@ def _follows(
         is_made_for_it = revision.stored_at - newest.noted_at <= UNDO_FOR
         last = (plan_of(revision.number - 1) if is_made_for_it else None) or plan
     told = dict.fromkeys(text for note in notes for text in what_follows(last, plan, note))
-    return sorted(told, key=lambda text: text == changes_text(last, plan))
+    zone = ZoneInfo(plan.farm.timezone)
+    apart = [text for note in notes if (text := looks_apart(note, journal, zone)) is not None]
+    return [*apart, *sorted(told, key=lambda text: text == changes_text(last, plan))]
