@@ -79,6 +79,6 @@ def test_ferment_alone_is_told_without_any_brew(plan):
     told = " ".join(printed(plan_lines(plan)).split())
     assert "Long bed (1 of 3 rounds): drench, 24 L ferment + 240 L water" in told
     assert "24 L of ferment from nettle barrel, mixed with 240 L of water" in Words(plan).describe(work)
-    assert Teller.of(plan, is_short=True).work(one).mix == "240 L water + 24 L ferment"
+    assert Teller.of(plan, is_short=True).work(one).mix == "240 L water + 24 L ferment from nettle barrel"
     for text in (told, Words(plan).describe(work)):
         assert " brew " not in text.replace("living brews", "").partition("Apply")[2].partition("Cautions")[0]
